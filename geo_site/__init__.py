@@ -1,0 +1,1 @@
+"""Sites a recirculating stream on a private lot."""
