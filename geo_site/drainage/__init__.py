@@ -1,0 +1,83 @@
+"""Where water stands and where it runs, on a terrain raster.
+
+Question
+    Which ground holds water before it spills, which way does the rest flow, how much ground
+    drains through each cell, and could some of that ground lie beyond the data?
+In
+    A 2-D array of ground levels, row 0 in the north, NaN where there is no data. Cells may be
+    wider than high: ``cell_width`` is east-west and ``cell_height`` north-south, both in metres.
+Out
+    The filled surface, one flow direction per cell, and what follows from the directions:
+    accumulation, catchments, paths. Depressions are kept as information; nothing is breached.
+Method
+    Priority-flood from the outlets [1]_ fills every depression exactly to its spill level. Each
+    cell then flows to the steepest of its eight neighbours on the filled surface [2]_; where no
+    neighbour is lower, to the cell from which the flood reached it (the flood goes on from a
+    cell to its four sides first, then to its corners). A flow step therefore goes either
+    strictly down or, on one level, to a cell flooded earlier, so no cycle is possible and every
+    cell drains. Equal slopes go to the first direction in the order of the table.
+
+Direction codes (``uint8``):
+
+====== ====== ==== =======
+code   step   row  column
+====== ====== ==== =======
+0      E      0    +1
+1      NE     -1   +1
+2      N      -1   0
+3      NW     -1   -1
+4      W      0    -1
+5      SW     +1   -1
+6      S      +1   0
+7      SE     +1   +1
+8      water leaves the grid here (``OUTLET``)
+255    no data (``NO_DATA``)
+====== ====================
+
+References
+----------
+.. [1] Barnes, Lehman and Mulla (2014), Priority-flood: an optimal depression-filling and
+   watershed-labeling algorithm for digital elevation models. Computers & Geosciences 62.
+.. [2] O'Callaghan and Mark (1984), The extraction of drainage networks from digital elevation
+   data. Computer Vision, Graphics, and Image Processing 28.
+"""
+
+from __future__ import annotations
+
+from geo_site.drainage.depressions import Depressions, depression_labels, measure_depressions
+from geo_site.drainage.filling import Flood, flood, outlet_cells
+from geo_site.drainage.grid import COLUMN_STEP, NO_DATA, OUTLET, ROW_STEP, step_lengths
+from geo_site.drainage.network import (
+    FlowPath,
+    accumulate,
+    catchments,
+    contaminated,
+    downstream_path,
+    longest_path,
+    upstream,
+)
+from geo_site.drainage.spread import SpreadDirections, spread_accumulate, spread_directions
+
+__all__ = [
+    "COLUMN_STEP",
+    "NO_DATA",
+    "OUTLET",
+    "ROW_STEP",
+    "Depressions",
+    "Flood",
+    "FlowPath",
+    "SpreadDirections",
+    "accumulate",
+    "catchments",
+    "contaminated",
+    "depression_labels",
+    "downstream_path",
+    "flood",
+    "longest_path",
+    "measure_depressions",
+    "outlet_cells",
+    "spread_accumulate",
+    "spread_directions",
+    "step_lengths",
+    "upstream",
+]
