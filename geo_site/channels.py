@@ -42,7 +42,9 @@ class Trapezoid:
 
     def __post_init__(self) -> None:
         """Refuse a section that holds no water."""
-        if not (self.bottom_m >= 0.0 and self.side_run >= 0.0 and self.bottom_m + self.side_run > 0):
+        if not (
+            self.bottom_m >= 0.0 and self.side_run >= 0.0 and self.bottom_m + self.side_run > 0
+        ):
             raise ValueError("a channel needs a bottom or sides that open upwards")
 
     def area(self, depth_m: float) -> float:
@@ -140,7 +142,7 @@ def manning_velocity(section: Trapezoid, depth_m: float, slope: float, roughness
     if depth_m == 0.0:
         return 0.0
     radius_m = section.area(depth_m) / section.wetted_perimeter(depth_m)
-    return radius_m ** (2.0 / 3.0) * math.sqrt(slope) / roughness
+    return math.pow(radius_m, 2.0 / 3.0) * math.sqrt(slope) / roughness
 
 
 def manning_flow(section: Trapezoid, depth_m: float, slope: float, roughness: float) -> float:
@@ -209,7 +211,9 @@ def normal_depth(section: Trapezoid, flow_m3s: float, slope: float, roughness: f
     return _depth_at(lambda depth_m: manning_flow(section, depth_m, slope, roughness), flow_m3s)
 
 
-def critical_depth_of(section: Trapezoid, flow_m3s: float, energy_coefficient: float = 1.0) -> float:
+def critical_depth_of(
+    section: Trapezoid, flow_m3s: float, energy_coefficient: float = 1.0
+) -> float:
     """Critical depth: the root of `alpha Q^2 T = g A^3`.
 
     Parameters

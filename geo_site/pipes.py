@@ -167,7 +167,9 @@ def friction_factor(reynolds: float, relative_roughness: float) -> float:
     0.064
     """
     if not (reynolds > 0.0 and relative_roughness >= 0.0):
-        raise ValueError("a friction factor needs a Reynolds number above 0 and no negative roughness")
+        raise ValueError(
+            "a friction factor needs a Reynolds number above 0 and no negative roughness"
+        )
     if reynolds < _LAMINAR_LIMIT:
         return 64.0 / reynolds
     return colebrook_factor(reynolds, relative_roughness)
@@ -252,7 +254,7 @@ def hazen_williams_loss(
     """
     if not (flow_m3s >= 0.0 and diameter_m > 0.0 and coefficient > 0.0):
         raise ValueError("flow is at least 0; diameter and C are greater than 0")
-    return 10.67 * length_m * (flow_m3s / coefficient) ** 1.852 / diameter_m**4.8704
+    return 10.67 * length_m * math.pow(flow_m3s / coefficient, 1.852) / math.pow(diameter_m, 4.8704)
 
 
 def minor_loss(flow_m3s: float, diameter_m: float, loss_coefficient: float) -> float:

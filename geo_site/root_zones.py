@@ -179,7 +179,7 @@ def structural_root_radius(diameter_m: float) -> float:
     >>> round(structural_root_radius(0.60), 2)
     2.67
     """
-    radius_m = 0.64 * (50.0 * _positive(diameter_m, "stem diameter")) ** 0.42
+    radius_m = 0.64 * math.pow(50.0 * _positive(diameter_m, "stem diameter"), 0.42)
     return max(radius_m, STRUCTURAL_RADIUS_LEAST_M)
 
 

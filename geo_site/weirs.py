@@ -23,7 +23,7 @@ GRAVITY_MS2 = 9.80665
 """Standard acceleration of gravity, m/s2."""
 FRANCIS_COEFFICIENT = 3.33 * math.sqrt(0.3048)
 """3.33 ft^0.5/s in SI, 1.838 m^0.5/s."""
-BROAD_COEFFICIENT = (2.0 / 3.0) ** 1.5 * math.sqrt(GRAVITY_MS2)
+BROAD_COEFFICIENT = math.pow(2.0 / 3.0, 1.5) * math.sqrt(GRAVITY_MS2)
 """Ideal broad-crested weir, 1.705 m^0.5/s."""
 LEAST_TESTED_HEAD_M = 0.06
 """Head below which the weir formulas were not tested, m (0.2 ft)."""
@@ -67,7 +67,7 @@ def francis_flow(width_m: float, head_m: float, contracted_ends: Literal[0, 1, 2
     effective_m = _not_negative(width_m) - _CONTRACTION * contracted_ends * _not_negative(head_m)
     if effective_m < 0.0:
         raise ValueError(f"a head of {head_m} m is too large for a lip {width_m} m wide")
-    return FRANCIS_COEFFICIENT * effective_m * head_m**1.5
+    return FRANCIS_COEFFICIENT * effective_m * math.pow(head_m, 1.5)
 
 
 def francis_head(width_m: float, flow_m3s: float) -> float:
@@ -95,7 +95,7 @@ def francis_head(width_m: float, flow_m3s: float) -> float:
     >>> round(francis_head(0.6096, 0.0666781), 4)
     0.1524
     """
-    return (_per_width(flow_m3s, width_m) / FRANCIS_COEFFICIENT) ** (2.0 / 3.0)
+    return math.pow(_per_width(flow_m3s, width_m) / FRANCIS_COEFFICIENT, 2.0 / 3.0)
 
 
 def broad_crested_flow(width_m: float, head_m: float) -> float:
@@ -123,7 +123,7 @@ def broad_crested_flow(width_m: float, head_m: float) -> float:
     >>> round(broad_crested_flow(1.0, 0.05) * 1000, 2)
     19.06
     """
-    return BROAD_COEFFICIENT * _not_negative(width_m) * _not_negative(head_m) ** 1.5
+    return BROAD_COEFFICIENT * _not_negative(width_m) * math.pow(_not_negative(head_m), 1.5)
 
 
 def broad_crested_head(width_m: float, flow_m3s: float) -> float:

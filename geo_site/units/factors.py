@@ -180,6 +180,7 @@ VERTICAL_UNITS: Mapping[str, float] = MappingProxyType(
 )
 """Units that levels may be stored in, and the metres in one of them."""
 
+
 def unit_factor(name: str, dimension: Dimension) -> float:
     """SI units in one of a named unit.
 
@@ -262,5 +263,3 @@ def exact_factor(name: str, dimension: Dimension) -> Fraction:
     if key not in units:
         raise ValueError(f"{name!r} is not a unit of {dimension}: use {', '.join(units)}")
     return units[key]
-
-

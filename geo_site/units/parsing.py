@@ -3,6 +3,7 @@
 import math
 import re
 from fractions import Fraction
+from itertools import pairwise
 from numbers import Real
 
 from geo_site.units.factors import Dimension, exact_factor, unit_names
@@ -262,7 +263,7 @@ def _parse_text(text: str, dimension: Dimension) -> float:
     body = text.strip()
     sign = -1 if body.startswith("-") else 1
     parts = _split_parts(body.removeprefix("-").removeprefix("+"), text, dimension)
-    for (_, larger), (number, smaller) in zip(parts, parts[1:], strict=False):
+    for (_, larger), (number, smaller) in pairwise(parts):
         if number * smaller >= larger:
             raise ValueError(f"{text!r}: each part must be less than one unit of the part before")
     return _to_float(sign * sum((number * factor for number, factor in parts), Fraction(0)))
@@ -313,5 +314,3 @@ def _divide(upper: Fraction, lower: Fraction, text: str) -> float:
 
 def _wanted(dimension: Dimension) -> str:
     return f"write a number (SI), or a number and one of {', '.join(unit_names(dimension))}"
-
-

@@ -7,12 +7,21 @@ In
 Out
     Volumes in m3, said to be bank, loose or compacted; depths and levels in m.
 Method
-    Closed forms (`solids`), grids with cut and fill apart (`grids`), piles at their angle of
-    repose on real ground (`piles`), factors and rules by soil (`soils`).
+    What a lined basin holds and weighs (`basins`), closed forms (`solids`), grids with cut and
+    fill apart (`grids`), piles at their angle of repose on real ground (`piles`), factors and
+    rules by soil (`soils`).
 Reference
     US Army FM 5-434 (swell and shrink); 29 CFR 1926 Subpart P (excavations).
 """
 
+from geo_site.volumes.basins import (
+    bulk_density,
+    cover_against_uplift,
+    layer_mass,
+    liner_size,
+    stored_volume,
+    uplift_force,
+)
 from geo_site.volumes.grids import (
     CutAndFill,
     battered_depths,
@@ -67,16 +76,22 @@ __all__ = [
     "battered_depths",
     "battered_pit_volume",
     "battered_top",
+    "bulk_density",
     "compacted_from_bank",
     "cone_of_volume",
     "corner_grid_volume",
+    "cover_against_uplift",
     "cut_and_fill",
     "depth_rules",
+    "layer_mass",
+    "liner_size",
     "loose_from_bank",
     "pile_crest_level",
     "prismoidal_volume",
     "reaches_edge",
     "repose_surface",
     "rounded_pit_volume",
+    "stored_volume",
     "truncated_cone_volume",
+    "uplift_force",
 ]

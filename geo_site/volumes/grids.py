@@ -69,7 +69,9 @@ def cut_and_fill(ground_m: FloatArray, design_m: FloatArray, cell_area_m2: float
     CutAndFill(cut_m3=4.5, fill_m3=4.5, unknown_cells=0)
     """
     if ground_m.shape != design_m.shape:
-        raise ValueError(f"ground is {ground_m.shape} and design {design_m.shape}: same cells needed")
+        raise ValueError(
+            f"ground is {ground_m.shape} and design {design_m.shape}: same cells needed"
+        )
     difference_m = ground_m - design_m
     known = np.isfinite(difference_m)
     cut_m = _mean_positive_part(
@@ -163,7 +165,9 @@ def battered_depths(
         rise_m = np.where(distance_to_floor_m > 0.0, np.inf, 0.0)
     else:
         rise_m = distance_to_floor_m / batter
-    return np.maximum(ground_m - (floor_level_m + rise_m), np.where(np.isnan(ground_m), np.nan, 0.0))
+    return np.maximum(
+        ground_m - (floor_level_m + rise_m), np.where(np.isnan(ground_m), np.nan, 0.0)
+    )
 
 
 def _limited_tilt(values: FloatArray, axis: int) -> FloatArray:
@@ -194,7 +198,8 @@ def _mean_positive_part(mean: FloatArray, tilt_a: FloatArray, tilt_b: FloatArray
 def _mean_of_ramp(mean: FloatArray, tilt: FloatArray) -> FloatArray:
     upper = np.maximum(mean + tilt / 2.0, 0.0)
     lower = np.maximum(mean - tilt / 2.0, 0.0)
-    return (upper**2 - lower**2) / (2.0 * tilt)
+    mean_m: FloatArray = (upper**2 - lower**2) / (2.0 * tilt)
+    return mean_m
 
 
 def _mean_of_plane(mean: FloatArray, large: FloatArray, small: FloatArray) -> FloatArray:
@@ -204,4 +209,5 @@ def _mean_of_plane(mean: FloatArray, large: FloatArray, small: FloatArray) -> Fl
         - np.maximum(mean - (large - small) / 2.0, 0.0) ** 3
         + np.maximum(mean - (large + small) / 2.0, 0.0) ** 3
     )
-    return corners / (6.0 * large * small)
+    mean_m: FloatArray = corners / (6.0 * large * small)
+    return mean_m

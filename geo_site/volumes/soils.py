@@ -258,9 +258,7 @@ def depth_rules(depth_m: float) -> tuple[DepthRule, ...]:
     >>> [rule.code for rule in depth_rules(1.524)]
     ['egress', 'protection']
     """
-    return tuple(
-        rule for rule in DEPTH_RULES if not depth_m < rule.depth_m - _DEPTH_TOLERANCE_M
-    )
+    return tuple(rule for rule in DEPTH_RULES if not depth_m < rule.depth_m - _DEPTH_TOLERANCE_M)
 
 
 def _swell(factor: float) -> float:

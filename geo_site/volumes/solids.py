@@ -3,9 +3,7 @@
 import math
 
 
-def prismoidal_volume(
-    first_m2: float, middle_m2: float, last_m2: float, length_m: float
-) -> float:
+def prismoidal_volume(first_m2: float, middle_m2: float, last_m2: float, length_m: float) -> float:
     """Volume between two parallel sections, `V = h/6 (A1 + 4 Am + A2)`.
 
     Exact for every solid whose section grows as a quadratic or cubic, so for straight batters.
