@@ -16,7 +16,6 @@ import numpy as np
 import pyproj
 from numpy.typing import NDArray
 from pyproj import CRS
-from pyproj.aoi import AreaOfInterest
 from pyproj.enums import WktVersion
 from pyproj.transformer import TransformerGroup
 
@@ -173,7 +172,6 @@ def shift_between(
     *,
     file: str | None = None,
     stated_accuracy_m: float | None = None,
-    area: AreaOfInterest | None = None,
 ) -> Shift:
     """Find the way from one CRS to another, or refuse it.
 
@@ -185,8 +183,6 @@ def shift_between(
         Named in the refusal.
     stated_accuracy_m : float, optional
         What the user vouches for instead of the registry's figure.
-    area : pyproj.aoi.AreaOfInterest, optional
-        Where the data lie, in degrees: narrows the choice of operation.
 
     Returns
     -------
@@ -201,12 +197,7 @@ def shift_between(
     """
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", UserWarning)  # a missing grid is judged below
-        group = TransformerGroup(
-            horizontal(source),
-            horizontal(target),
-            always_xy=True,
-            area_of_interest=area,  # type: ignore[arg-type]  # same class, two names
-        )
+        group = TransformerGroup(horizontal(source), horizontal(target), always_xy=True)
     way = f"{source.name} to {target.name}"
     if not group.transformers:
         raise InputRefused(

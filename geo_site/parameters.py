@@ -8,7 +8,8 @@ Examples
 --------
 >>> class FallParameters(Parameters):
 ...     least_height: Metres = setting(
-...         0.10, unit="m", meaning="lowest fall worth building", source="common practice", gt=0)
+...         0.10, unit="m", meaning="lowest fall worth building",
+...         source="common practice, no source", within="(0, 3]")
 >>> read_table(FallParameters, {"least_height": "6 in"}, table="layout").least_height
 0.1524
 """
@@ -95,7 +96,7 @@ def setting(
     )
 
 
-def _bounds(within: str | None) -> dict[str, float]:
+def _bounds(within: str | None) -> dict[str, Any]:
     if within is None:
         return {}
     low, high = (float(part) for part in within[1:-1].split(","))
