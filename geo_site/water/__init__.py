@@ -1,0 +1,23 @@
+"""Flow, levels, stored and moving water, and the pipe.
+
+Question
+    How much water runs, how high does it stand, how much must the basin hold, and what must
+    the pump lift?
+In
+    A layout, the basin's design and place, :class:`WaterParameters`.
+Out
+    :class:`Water`.
+Method
+    Flow from the head wanted on the spillway lip (Francis). Each pool stands at its sill plus
+    the head that the flow needs over what follows: a lip, or critical or normal depth at the
+    head of a riffle. Riffles run at Manning's normal depth. Volumes follow from the levels;
+    the basin must hold what moves, what is lost until the next refill, and a reserve, all of it
+    above what the pump cannot reach. Pipe by Darcy-Weisbach.
+Reference
+    Francis (1855) as in the EPA SWMM Reference Manual, volume II; Chow (1959), Open-Channel
+    Hydraulics.
+"""
+
+from geo_site.water.records import FallWater, PoolWater, ReachWater, Water, WaterParameters
+
+__all__ = ["FallWater", "PoolWater", "ReachWater", "Water", "WaterParameters"]

@@ -1,0 +1,294 @@
+"""Settings and results of the water step."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from geo_site.parameters import CubicMetres, CubicMetresPerSecond, Metres, Parameters, setting
+
+__all__ = ["FallWater", "PoolWater", "ReachWater", "Water", "WaterParameters"]
+
+_PRACTICE = "common practice, no source"
+
+
+class WaterParameters(Parameters):
+    """Settings of flow, levels, stored water and pipe."""
+
+    lip_head: Metres = setting(
+        0.020,
+        unit="m",
+        meaning="head wanted on the spillway lip: how thick the sheet looks",
+        source="common practice, no source: sheets of 12 to 50 mm",
+        within="(0, 0.3]",
+    )
+    pump_flow: CubicMetresPerSecond | None = setting(
+        None,
+        unit="m3/s",
+        meaning="flow of a pump that is given; the lip head then follows from it",
+        source="the user's pump",
+        within="(0, 1]",
+    )
+    contracted_ends: Literal[0, 1, 2] = setting(
+        0,
+        unit="-",
+        meaning="ends of each lip that stand off the channel's sides (0: stone shuts both)",
+        source=_PRACTICE,
+    )
+    roughness: float = setting(
+        0.045,
+        unit="s/m^(1/3)",
+        meaning="Manning's n of the riffles",
+        source="Chow (1959) table 5-6, mountain stream, cobbles: 0.040 to 0.050",
+        within="[0.01, 0.3]",
+    )
+    hollow_fullness: float = setting(
+        0.60,
+        unit="-",
+        meaning="volume of a pool's hollow over its area times its greatest depth",
+        source="common practice, no source: 0.5 is a bowl, 1 a box",
+        within="(0, 1]",
+    )
+    freeboard: Metres = setting(
+        0.05,
+        unit="m",
+        meaning="lowest ground at the basin's rim above its water when full",
+        source=_PRACTICE,
+        within="[0, 1]",
+    )
+    freeboard_pool: Metres = setting(
+        0.10,
+        unit="m",
+        meaning="liner edge of a pool above its running water",
+        source="common practice, no source; HEC-15 asks 0.15 m of roadside channels (from memory)",
+        within="[0, 1]",
+    )
+    pump_reach: Metres = setting(
+        0.10,
+        unit="m",
+        meaning="water left over the units' floor that the pump cannot take",
+        source=_PRACTICE,
+        within="[0, 1]",
+    )
+    gravel_void_ratio: float = setting(
+        0.40,
+        unit="-",
+        meaning="voids of the gravel around the units; a bonus, never counted as stored",
+        source="storm water manuals, clean stone of one size (from memory)",
+        within="[0, 0.6]",
+    )
+    evaporation: float = setting(
+        6.0,
+        unit="mm/day",
+        meaning="water that leaves a wet square metre on a hot day",
+        source="warm-season lakes, 3 to 8 mm/day (from memory); look up the local figure",
+        within="[0, 30]",
+    )
+    splash_loss: CubicMetres = setting(
+        0.0,
+        unit="m3/day",
+        meaning="water thrown out of the stream each day",
+        source="no published figure; an assumption to be measured on the finished stream",
+        within="[0, 10]",
+    )
+    days_between_fills: float = setting(
+        7.0,
+        unit="days",
+        meaning="longest time without rain or refill",
+        source=_PRACTICE,
+        within="[0, 60]",
+    )
+    reserve: float = setting(
+        0.20,
+        unit="-",
+        meaning="kept in the basin besides, as a part of the moving water",
+        source=_PRACTICE,
+        within="[0, 3]",
+    )
+    first_margin: float = setting(
+        1.25,
+        unit="-",
+        meaning="factor on the moving water as long as there is no stream yet",
+        source=_PRACTICE,
+        within="[1, 5]",
+    )
+    first_depth: Metres = setting(
+        0.05,
+        unit="m",
+        meaning="running depth assumed on the whole bed as long as there is no stream yet",
+        source=_PRACTICE,
+        within="(0, 0.5]",
+    )
+    pipe_velocity_limit: float = setting(
+        1.5,
+        unit="m/s",
+        meaning="velocity to stay under in the pipe",
+        source="common practice, no source: 5 ft/s in pressure pipe",
+        within="(0, 5]",
+    )
+    minor_losses: float = setting(
+        5.0,
+        unit="-",
+        meaning="sum of K of bends, check valve, entrance and exit",
+        source="EPANET 2 Users Manual table 3.3 (from memory): check valve 2.5, exit 1.0, "
+        "entrance 0.5, short bend 0.9",
+        within="[0, 100]",
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class ReachWater:
+    """Running water in one reach.
+
+    Attributes
+    ----------
+    sequence : int
+        As in the layout.
+    kind : str
+        ``pool``, ``riffle`` or ``fall``.
+    water_level_m : float
+        At the upstream end of the reach.
+    depth_m : float
+        Pool: greatest depth. Riffle: normal depth. Fall: critical depth on its lip.
+    velocity_ms : float
+        Mean velocity there.
+    froude : float
+        Over 1 the water is rapid.
+    volume_m3 : float
+        Water in the reach while it runs, a pool's hollow with it.
+    """
+
+    sequence: int
+    kind: str
+    water_level_m: float
+    depth_m: float
+    velocity_ms: float
+    froude: float
+    volume_m3: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class FallWater:
+    """Running water on the lip of one fall.
+
+    Attributes
+    ----------
+    sequence : int
+        As in the layout.
+    head_m : float
+        Level above the lip, measured before the water begins to dip.
+    """
+
+    sequence: int
+    head_m: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class PoolWater:
+    """Running water in one pool.
+
+    Attributes
+    ----------
+    sequence : int
+        As in the layout.
+    water_level_m : float
+        Level while the pump runs.
+    volume_m3 : float
+        Water in it while the pump runs.
+    standing_m3 : float
+        Of that, what stays in the hollow below the sill when the pump stops.
+    liner_level_m : float
+        Level that the liner's edge must reach.
+    """
+
+    sequence: int
+    water_level_m: float
+    volume_m3: float
+    standing_m3: float
+    liner_level_m: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Water:
+    """Everything about the water of one layout.
+
+    Attributes
+    ----------
+    flow_m3s, flow_low_m3s, flow_high_m3s : float
+        Flow, and the range in which it lies when the lip formula is not known better.
+    head_m : float
+        On the spillway lip.
+    reaches : tuple of ReachWater
+        Downstream.
+    falls : tuple of FallWater
+        Downstream.
+    pools : tuple of PoolWater
+        Downstream.
+    standing_m3 : float
+        In the pools' hollows: stays when the pump stops.
+    moving_m3 : float
+        Above the sills of pools, on riffles and in falls: runs back when the pump stops.
+    pipe_m3 : float
+        In the pipe; runs back too where no check valve holds it.
+    stored_m3 : float
+        In the void units, basin full.
+    usable_m3 : float
+        Of that, what the pump can take.
+    gravel_m3 : float
+        In the gravel around the units above the pump's reach; not in the two above.
+    losses_m3 : float
+        Evaporation and splash until the next refill.
+    reserve_m3 : float
+        Kept besides.
+    required_m3 : float
+        Moving water, pipe, losses and reserve.
+    water_level_m : float
+        Of the full basin.
+    running_level_m : float
+        Of the basin while the pump runs, just filled.
+    lowest_level_m : float
+        Lowest level from which the pump takes water.
+    spillway_level_m : float
+        Water level behind the spillway lip.
+    static_lift_m : float
+        From the lowest level to that.
+    pipe_nominal : str
+        Nominal size of schedule 40 pipe, inches.
+    pipe_inside_diameter_m, pipe_velocity_ms, pipe_length_m : float
+        Of the pipe; its length is in space.
+    friction_head_m : float
+        Lost along the pipe and in its fittings.
+    total_head_m : float
+        Static lift and friction: what the pump must give at this flow.
+    warnings : tuple of str
+        What does not work or is not known well, a sentence each.
+    """
+
+    flow_m3s: float
+    flow_low_m3s: float
+    flow_high_m3s: float
+    head_m: float
+    reaches: tuple[ReachWater, ...]
+    falls: tuple[FallWater, ...]
+    pools: tuple[PoolWater, ...]
+    standing_m3: float
+    moving_m3: float
+    pipe_m3: float
+    stored_m3: float
+    usable_m3: float
+    gravel_m3: float
+    losses_m3: float
+    reserve_m3: float
+    required_m3: float
+    water_level_m: float
+    running_level_m: float
+    lowest_level_m: float
+    spillway_level_m: float
+    static_lift_m: float
+    pipe_nominal: str
+    pipe_inside_diameter_m: float
+    pipe_velocity_ms: float
+    pipe_length_m: float
+    friction_head_m: float
+    total_head_m: float
+    warnings: tuple[str, ...]
