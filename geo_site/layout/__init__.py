@@ -1,0 +1,10 @@
+"""Where the stream runs from its spillway to the basin, and how it falls.
+
+In: the ground that is free for the stream, the terrain and a basin. Out: a
+:class:`~geo_site.layout.results.Layout`, or the reason why there is none.
+"""
+
+from geo_site.layout.parameters import LayoutParameters
+from geo_site.layout.results import Fall, Layout, NoStream, Pool, StreamReach
+
+__all__ = ["Fall", "Layout", "LayoutParameters", "NoStream", "Pool", "StreamReach"]
