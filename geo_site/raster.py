@@ -152,14 +152,21 @@ class Raster:
         ValueError
             No cell touches it.
         """
-        west, south, east, north = bounds
         rows, cols = self.shape
-        top, left = (max(i, 0) for i in self.cell_of(west, north))
-        last_row, last_col = self.cell_of(east, south)
+        top, left = (max(i, 0) for i in self.cell_of(bounds[0], bounds[3]))
+        last_row, last_col = self.cell_of(bounds[2], bounds[1])
         bottom, right = min(last_row + 1, rows), min(last_col + 1, cols)
         if bottom <= top or right <= left:
             raise ValueError("the rectangle lies outside the raster")
-        moved = self.transform * Affine.translation(left, top)
+        west, north = self.bounds[0], self.bounds[3]
+        moved = Affine(
+            self.cell_width_m,
+            0.0,
+            west + left * self.cell_width_m,
+            0.0,
+            -self.cell_height_m,
+            north - top * self.cell_height_m,
+        )
         return Raster(self.values[top:bottom, left:right], moved, self.crs)
 
 

@@ -29,11 +29,11 @@ def test_one_tree_one_exit_code(kind: type[GeoSiteError]) -> None:
 
 
 def test_cautions_cover_what_can_kill() -> None:
-    text = " ".join(sentence for _, sentence in CAUTIONS).lower()
+    text = " ".join(f"{subject} {sentence}" for subject, sentence in CAUTIONS).lower()
     for word in (
         "not a utility locate", "approximate", "call before you dig", "by hand", "private lines",
         "abandoned", "gas is smelled", "boundary survey", "lidar", "unprotected excavation",
         "overhead", "void units", "groundwater", "electrician", "engineer", "health code",
-        "backflow", "neighbour", "trees", "erosion", "drown", "permits", "local codes",
+        "backflow", "neighbour", "arborist", "erosion", "drown", "permits", "local codes",
     ):  # fmt: skip
         assert word in (text + NOT_A_LOCATE.lower()), word

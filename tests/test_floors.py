@@ -12,7 +12,7 @@ FLOORS: tuple[frozenset[str], ...] = tuple(
     for names in (
         "errors cautions",
         "units",
-        "drainage drainage_grid drainage_spread slopes volumes root_zones erosion probability "
+        "drainage slopes volumes root_zones erosion probability "
         "weirs channels pipes outlines bed_levels machines",
         "crs parameters",
         "raster",
@@ -25,7 +25,7 @@ FLOORS: tuple[frozenset[str], ...] = tuple(
         "water",
         "earthwork",
         "clearance",
-        "quantities ranking",
+        "quantities ranking visit",
         "plan",
         "layers",
         "readers geopackage tables sheets",
@@ -34,10 +34,7 @@ FLOORS: tuple[frozenset[str], ...] = tuple(
     )
 )
 
-FAMILIES = (
-    frozenset({"drainage", "drainage_grid", "drainage_spread"}),
-    frozenset({"cli", "__main__"}),
-)
+FAMILIES = (frozenset({"cli", "__main__"}),)
 """Splits of one module: they may know each other."""
 
 

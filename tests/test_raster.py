@@ -91,7 +91,7 @@ def test_grid_moves_with_its_anchor() -> None:
     a = grid_over((0.3, 0.3, 5.1, 4.2), 0.5, METRES)
     b = grid_over((7.43, 11.53, 12.23, 15.43), 0.5, METRES, anchor=(7.13, 11.23))
     assert a.shape == b.shape
-    assert b.bounds == pytest.approx(tuple(v + o for v, o in zip(a.bounds, (7.13, 11.23) * 2)))
+    assert b.bounds == pytest.approx(tuple(np.add(a.bounds, [7.13, 11.23, 7.13, 11.23])))
 
 
 def test_grid_covers_with_its_margin() -> None:
