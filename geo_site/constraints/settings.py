@@ -58,9 +58,7 @@ class ToleranceZone(Parameters):
         source="the user's own, with its source",
         within="[0, inf)",
     )
-    source: str = setting(
-        "", unit="-", meaning="where the width was read", source="the user's own"
-    )
+    source: str = setting("", unit="-", meaning="where the width was read", source="the user's own")
     widest_known: Metres = _distance(
         48.0 * _FOOT / 12.0,
         "width that shapes the proposal while the rule is not known",
