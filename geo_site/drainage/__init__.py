@@ -19,20 +19,20 @@ Method
 
 Direction codes (``uint8``):
 
-====== ====== ==== =======
-code   step   row  column
-====== ====== ==== =======
-0      E      0    +1
-1      NE     -1   +1
-2      N      -1   0
-3      NW     -1   -1
-4      W      0    -1
-5      SW     +1   -1
-6      S      +1   0
-7      SE     +1   +1
-8      water leaves the grid here (``OUTLET``)
-255    no data (``NO_DATA``)
-====== ====================
+==== =================================== ======== ===========
+code step                                row      column
+==== =================================== ======== ===========
+0    E                                   0        +1
+1    NE                                  -1       +1
+2    N                                   -1       0
+3    NW                                  -1       -1
+4    W                                   0        -1
+5    SW                                  +1       -1
+6    S                                   +1       0
+7    SE                                  +1       +1
+8    water leaves here (``OUTLET``)      none     none
+255  no data (``NO_DATA``)               none     none
+==== =================================== ======== ===========
 
 References
 ----------

@@ -245,7 +245,9 @@ def _shares(
         if receiver[cell] < 0:
             continue
         row, column = cell // columns, cell % columns
-        first = np.searchsorted(bearings, angle[row, column], side="right") - 1
+        first = 0
+        while first < 7 and bearings[first + 1] <= angle[row, column]:
+            first += 1
         turn = angle[row, column] - bearings[first]
         part = turn / (bearings[first + 1] - bearings[first])
         for which in range(2):
@@ -258,7 +260,8 @@ def _shares(
                 share[cell, which] = wanted
         given = share[cell, 0] + share[cell, 1]
         if given > 0.0:
-            share[cell] /= given
+            share[cell, 0] /= given
+            share[cell, 1] /= given
         else:
             ahead[cell, 0] = receiver[cell]
             share[cell, 0] = 1.0
@@ -269,9 +272,10 @@ def _shares(
 def _sum_shares(ahead: Integers, share: Floats, total: Floats) -> int:
     """Sum downstream in place; return how many cells were done (fewer than all on a cycle)."""
     waiting = np.zeros(total.size, np.int8)
-    for receiver in ahead.ravel():
-        if receiver >= 0:
-            waiting[receiver] += 1
+    for cell in range(total.size):
+        for which in range(2):
+            if ahead[cell, which] >= 0:
+                waiting[ahead[cell, which]] += 1
     ready = np.empty(total.size, np.int64)
     last = 0
     for cell in range(total.size):
