@@ -1,37 +1,14 @@
-"""What the ground does: how steep it is, where water stands, where it runs and from where.
-
-Question
-    How does the ground slope, which low places hold water, how much ground drains through each
-    place, and could some of that ground lie beyond the data?
-In
-    A :class:`geo_site.site.Site`: its terrain, structures, culverts and parcel.
-Out
-    A :class:`Terrain`: rasters on the terrain's own grid, and vectors near the parcel.
-Method
-    Gradients by Horn's formula on the ground as it is. Water is followed on a copy on which
-    buildings stand up and culverts are cut through, over the whole terrain given: depressions
-    are filled by priority-flood and kept as information.
-Reference
-    The formulas are those of ``geo_site.slopes`` and ``geo_site.drainage``; see there.
-"""
+"""How the ground is read, and what is found: settings and results of the terrain step."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
-import numpy as np
-from contourpy import LineType, contour_generator
-from numpy.typing import NDArray
-from shapely import line_merge
-from shapely.geometry import LineString, MultiPolygon, Point
-from shapely.geometry.base import BaseGeometry
+from shapely.geometry import LineString, MultiPolygon
 
-from geo_site import drainage, slopes
 from geo_site.parameters import Metres, Parameters, SquareMetres, setting
-from geo_site.raster import Raster, burn, trace
-from geo_site.site import Site
+from geo_site.raster import Raster
 
 __all__ = [
     "Catchment",
@@ -40,10 +17,6 @@ __all__ = [
     "FlowPath",
     "Terrain",
     "TerrainParameters",
-    "analyse",
-    "catchment_of",
-    "contours",
-    "spill_path",
 ]
 
 _PRACTICE = "common practice, no source"
