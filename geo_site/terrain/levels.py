@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 from contourpy import LineType, contour_generator
 from numpy.typing import NDArray
-from shapely import get_parts
+from shapely import get_parts, line_merge
 from shapely.geometry import LineString
 from shapely.geometry.base import BaseGeometry
 
@@ -89,10 +89,11 @@ def _window(ground: Raster, area: BaseGeometry) -> Raster | None:
 
 
 def _rounded(points: Any) -> NDArray[np.float64]:
-    return np.round(np.asarray(points, dtype=np.float64), _PLACES)
+    rounded: NDArray[np.float64] = np.asarray(points, dtype=np.float64).round(_PLACES)
+    return rounded
 
 
 def _clipped(line: LineString, area: BaseGeometry) -> Iterator[LineString]:
-    for part in get_parts(line.intersection(area)):
+    for part in get_parts(line_merge(line.intersection(area))):
         if isinstance(part, LineString) and part.length > 0.0:
             yield part
