@@ -29,7 +29,7 @@ FLOORS: tuple[frozenset[str], ...] = tuple(
         "plan",
         "layers",
         "readers geopackage tables sheets",
-        "screening",
+        "bundle screening",
         "cli __main__",
     )
 )

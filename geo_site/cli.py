@@ -1,0 +1,217 @@
+"""The command line: parse, call, print, exit code.
+
+Data goes to stdout, progress and messages to stderr. Exit codes: 0 done; 1 a fault of ours;
+2 wrong use; 3 input or output refused, in one line; 4 done, and there is no place or a clearance
+is not met; 130 interrupted. Heavy libraries are imported by the command that needs them.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+import traceback
+from collections.abc import Callable, Iterable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from geo_site import __version__
+from geo_site.errors import GeoSiteError
+
+if TYPE_CHECKING:
+    from geo_site.plan import Plan
+
+__all__ = ["main"]
+
+_SITE = click.argument("site_file", metavar="SITE.toml", type=click.Path(path_type=Path))
+_FORMAT = click.option(
+    "--format", "form", type=click.Choice(["text", "json"]), default="text", help="How to print."
+)
+_QUIET = click.option("-q", "--quiet", is_flag=True, help="Say nothing but refusals.")
+_VERBOSE = click.option("-v", "--verbose", is_flag=True, help="Show the whole trace of a fault.")
+
+
+def main() -> None:
+    """Run the command line and leave with its exit code."""
+    sys.exit(run(sys.argv[1:]))
+
+
+def run(arguments: Sequence[str]) -> int:
+    """Run the command line.
+
+    Parameters
+    ----------
+    arguments : sequence of str
+        Without the program's name.
+
+    Returns
+    -------
+    int
+        Exit code.
+    """
+    try:
+        done = commands.main(args=list(arguments), prog_name="geo-site", standalone_mode=False)
+    except click.exceptions.Abort:
+        return _told("interrupted; nothing was written", 130)
+    except click.ClickException as wrong:
+        wrong.show()
+        return 2
+    except GeoSiteError as refused:
+        return _told(str(refused), refused.exit_code)
+    except KeyboardInterrupt:
+        return _told("interrupted; nothing was written", 130)
+    except Exception as fault:  # noqa: BLE001  # the last line of defence: tell it, exit 1
+        return _fault(fault, verbose=bool({"-v", "--verbose"} & set(arguments)))
+    return int(done or 0)
+
+
+def _told(sentence: str, code: int) -> int:
+    click.echo(f"geo-site: {sentence}", err=True)
+    return code
+
+
+def _fault(fault: Exception, *, verbose: bool) -> int:
+    if verbose:
+        traceback.print_exception(fault)
+    where = traceback.extract_tb(fault.__traceback__)[-1]
+    return _told(
+        f"a fault of ours, nothing was written: {type(fault).__name__}: {fault} "
+        f"({Path(where.filename).name}, line {where.lineno}); -v shows the trace",
+        1,
+    )
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+@click.option(
+    "--version", is_flag=True, is_eager=True, expose_value=False,
+    callback=lambda ctx, _, asked: _print_version(ctx) if asked else None,
+    help="Print the versions of geo-site and of the libraries under it.",
+)  # fmt: skip
+def commands() -> None:
+    """Site a recirculating stream on a private lot: basin, stream, drainage, clearances.
+
+    A desk study, not a utility locate: call before you dig, and expose by hand.
+    """
+
+
+def _print_version(context: click.Context) -> None:
+    from geo_site.readers.versions import library_versions
+
+    click.echo(f"geo-site {__version__}")
+    for name, version in library_versions().items():
+        click.echo(f"{name} {version}")
+    context.exit(0)
+
+
+@commands.command()
+@_SITE
+@_FORMAT
+@_QUIET
+@_VERBOSE
+def check(site_file: Path, form: str, quiet: bool, verbose: bool) -> int:  # noqa: ARG001
+    """Read and judge the inputs; compute nothing else."""
+    from geo_site.readers import read_site
+    from geo_site.readers.check import check_rows, missing
+
+    site = read_site(site_file, progress=_progress(quiet))
+    rows, absent = check_rows(site), missing(site)
+    if form == "json":
+        _print_json({"inputs": [vars(row) for row in rows], "missing": list(absent)})
+        return 0
+    for row in rows:
+        _print_block(row.name, row.lines())
+    _print_block("missing, and what it would improve", absent or ["nothing"])
+    return 0
+
+
+@commands.command()
+@_SITE
+@click.option(
+    "-o", "--output", required=True, metavar="DIR", type=click.Path(path_type=Path),
+    help="Folder for the plan.",
+)  # fmt: skip
+@click.option("--overwrite", is_flag=True, help="Replace an earlier plan in that folder.")
+@_QUIET
+@_VERBOSE
+def propose(site_file: Path, output: Path, overwrite: bool, quiet: bool, verbose: bool) -> int:  # noqa: ARG001
+    """Propose basin, stream and clearances: the main job."""
+    from geo_site.bundle import check_target, write_plan
+    from geo_site.plan import propose as propose_plan
+    from geo_site.readers import read_site
+
+    check_target(output, overwrite=overwrite)
+    say = _progress(quiet)
+    site = read_site(site_file, progress=say)
+    plan = propose_plan(site, progress=say)
+    say("writing")
+    write_plan(plan, output, overwrite=overwrite)
+    if not quiet:
+        _print_plan(plan, output)
+    return 4 if plan.status == "no_place" or plan.conflicts else 0
+
+
+def _print_plan(plan: Plan, output: Path) -> None:
+    from geo_site.tables import summary_lines
+
+    for line in summary_lines(plan):
+        click.echo(line)
+    click.echo(f"open {output / 'plan.gpkg'} in a desktop GIS")
+    for sentence in plan.warnings:
+        click.echo(f"note: {sentence}", err=True)
+
+
+@commands.command()
+@_FORMAT
+def layers(form: str) -> None:
+    """List the layers of a plan: fields, units, meaning."""
+    from geo_site.layers import catalogue
+
+    rows = catalogue()
+    if form == "json":
+        _print_json(rows)
+        return
+    for layer in rows:
+        lines = [f"{f['name']} [{f['unit']}] {f['meaning']}" for f in layer["fields"]]
+        _print_block(f"{layer['name']} ({layer['geometry']}): {layer['meaning']}", lines)
+
+
+@commands.command()
+@click.argument("site_file", metavar="[SITE.toml]", required=False, type=click.Path(path_type=Path))
+@_FORMAT
+def settings(site_file: Path | None, form: str) -> None:
+    """List every setting: value, unit, meaning, source; those of a site file if one is named."""
+    from geo_site.plan import Settings
+
+    used = Settings() if site_file is None else _settings_of(site_file)
+    rows = used.rows()
+    if form == "json":
+        _print_json([vars(row) for row in rows])
+        return
+    for row in rows:
+        mark = "" if row.is_default else " (set by the site file)"
+        unit = "" if row.unit == "-" else f" {row.unit}"
+        _print_block(f"{row.key} = {row.value}{unit}{mark}", [row.meaning, f"source: {row.source}"])
+
+
+def _settings_of(site_file: Path) -> Any:
+    from geo_site.readers import read_settings
+
+    return read_settings(site_file)
+
+
+def _progress(quiet: bool) -> Callable[[str], None]:
+    """Name each step on stderr as it begins, when a person is looking."""
+    if quiet or not sys.stderr.isatty():
+        return lambda _: None
+    return lambda word: click.echo(f"... {word}", err=True)
+
+
+def _print_json(rows: Any) -> None:
+    click.echo(json.dumps(rows, indent=1, ensure_ascii=False, default=str))
+
+
+def _print_block(head: str, lines: Iterable[str]) -> None:
+    click.echo(head)
+    for line in lines:
+        click.echo(click.wrap_text(line, width=78, initial_indent="  ", subsequent_indent="    "))

@@ -1,0 +1,120 @@
+"""Why there is no place, and what a reader of a plan must know."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Iterator, Sequence
+
+from shapely import union_all
+
+from geo_site.clearance import Clearance
+from geo_site.constraints import Ground
+from geo_site.plan.results import NoPlaceRow, Proposal
+from geo_site.site import Site
+from geo_site.siting import BasinDesign
+from geo_site.terrain import Terrain
+
+__all__ = ["no_place_rows", "warnings_of"]
+
+
+def no_place_rows(
+    site: Site, ground: Ground, without_stream: Sequence[str]
+) -> tuple[NoPlaceRow, ...]:
+    """Tell what takes the parcel's ground, rule by rule, and what else failed.
+
+    Parameters
+    ----------
+    site : Site
+        With the parcel.
+    ground : Ground
+        Of the basin.
+    without_stream : sequence of str
+        Why each place that the basin fits got no stream.
+
+    Returns
+    -------
+    tuple of NoPlaceRow
+        The greediest rule first.
+    """
+    taken = {
+        reason: union_all([p.geometry for p in ground.pieces if p.reason == reason]).intersection(
+            site.parcel
+        )
+        for reason in sorted({piece.reason for piece in ground.pieces})
+    }
+    rows = [
+        NoPlaceRow(
+            rule=reason,
+            ground_m2=float(area.area),
+            only_this_m2=float(
+                area.difference(union_all([a for r, a in taken.items() if r != reason])).area
+            ),
+        )
+        for reason, area in taken.items()
+        if area.area > 0.0
+    ]
+    rows.sort(key=lambda row: (-row.ground_m2, row.rule))
+    counted = Counter(without_stream)
+    streams = [
+        NoPlaceRow(rule=f"no stream: {reason}", ground_m2=math.nan, only_this_m2=math.nan)
+        for reason in sorted(counted)
+    ]
+    if not streams:
+        room = NoPlaceRow(
+            rule="the basin's excavation does not fit on the open ground",
+            ground_m2=float(ground.open.area),
+            only_this_m2=math.nan,
+        )
+        return (room, *rows)
+    return (*streams, *rows)
+
+
+def warnings_of(
+    terrain: Terrain,
+    design: BasinDesign,
+    proposal: Proposal | None,
+    clearances: Sequence[Clearance],
+) -> tuple[str, ...]:
+    """Say what a reader of the plan must know, once each, the gravest first.
+
+    Parameters
+    ----------
+    terrain : Terrain
+        With its notes.
+    design : BasinDesign
+        With its flags.
+    proposal : Proposal or None
+        With water, earthwork and catchments.
+    clearances : sequence of Clearance
+        All rows.
+
+    Returns
+    -------
+    tuple of str
+        A sentence each.
+    """
+    told = [*_verdicts(clearances), *design.flags]
+    if proposal is not None:
+        told += [*proposal.water.warnings, *proposal.earthwork.flags, *_run_on(proposal)]
+    told += terrain.notes
+    return tuple(dict.fromkeys(told))
+
+
+def _verdicts(clearances: Sequence[Clearance]) -> Iterator[str]:
+    found = Counter(row.verdict for row in clearances)
+    if found["not_met"]:
+        yield f"{found['not_met']} clearances are not met"
+    if found["unknown"]:
+        yield f"{found['unknown']} clearances are unknown: no line of theirs is cleared"
+    if found["hand_dig"]:
+        yield f"{found['hand_dig']} works come so near a line that it is dug by hand"
+
+
+def _run_on(proposal: Proposal) -> Iterator[str]:
+    if any(catchment.reaches_terrain_edge for catchment in proposal.catchments):
+        yield "storm water may come from beyond the terrain data: the catchment is a lower bound"
+    if proposal.best.candidate.route_state == "none":
+        yield "no way in was found for the machine"
+    if proposal.best.candidate.route_state == "unknown":
+        yield "no access point is given: the machine's way is unknown"

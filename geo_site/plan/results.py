@@ -1,0 +1,149 @@
+"""What a plan holds."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+from shapely import union_all
+from shapely.geometry import MultiPolygon
+
+from geo_site.clearance import Clearance, Works
+from geo_site.constraints import Ground, Work
+from geo_site.earthwork import Earthwork
+from geo_site.layout import Layout
+from geo_site.plan.settings import Settings
+from geo_site.quantities import Quantity
+from geo_site.ranking import Ranked
+from geo_site.raster import as_multipolygon
+from geo_site.site import Site
+from geo_site.siting import BasinDesign, Placement
+from geo_site.terrain import Catchment, Contour, FlowPath, Terrain
+from geo_site.visit import Visit
+from geo_site.water import Water
+
+__all__ = ["NoPlaceRow", "Plan", "Proposal"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class NoPlaceRow:
+    """One rule that takes ground, when there is no place.
+
+    Attributes
+    ----------
+    rule : str
+        The constraint's name, or what else failed.
+    ground_m2 : float
+        Of the parcel, what it takes; NaN where a rule takes no ground of its own.
+    only_this_m2 : float
+        Of that, what no other rule takes.
+    """
+
+    rule: str
+    ground_m2: float
+    only_this_m2: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Proposal:
+    """The works at the best place, worked out in full.
+
+    Attributes
+    ----------
+    best : Ranked
+        The place.
+    water : Water
+        Flow, levels, volumes, pipe.
+    earthwork : Earthwork
+        What is dug, piled and hauled.
+    catchments : tuple of Catchment
+        Storm run-on, of each work.
+    overflow : FlowPath
+        Where water goes that leaves the basin.
+    works : Works
+        What the clearances were judged on.
+    """
+
+    best: Ranked
+    water: Water
+    earthwork: Earthwork
+    catchments: tuple[Catchment, ...]
+    overflow: FlowPath
+    works: Works
+
+    @property
+    def placement(self) -> Placement:
+        """The basin's place."""
+        return self.best.candidate.placement
+
+    @property
+    def layout(self) -> Layout:
+        """The stream."""
+        return self.best.candidate.layout
+
+
+@dataclass(frozen=True, kw_only=True)
+class Plan:
+    """Everything that was found out about a site.
+
+    Attributes
+    ----------
+    site : Site
+        What was read.
+    settings : Settings
+        What was used.
+    status : {"proposed", "no_place", "assessed"}
+        Whether there is a proposal.
+    terrain : Terrain
+        Ground and drainage.
+    contours : tuple of Contour
+        Of the lot and a little beyond.
+    grounds : mapping of str to Ground
+        Free and blocked ground, by kind of work.
+    design : BasinDesign
+        The basin's make-up.
+    candidates : tuple of Ranked
+        Best first; empty when there is no place.
+    proposal : Proposal or None
+        The best, in full.
+    clearances : tuple of Clearance
+        Every work against everything that asks for a distance.
+    quantities : tuple of Quantity
+        What is moved and placed.
+    no_place : tuple of NoPlaceRow
+        What takes the ground; empty when there is a place.
+    warnings : tuple of str
+        What a reader must know, a sentence each.
+    visit : tuple of Visit
+        What to check on site.
+    """
+
+    site: Site
+    settings: Settings
+    status: Literal["proposed", "no_place", "assessed"]
+    terrain: Terrain
+    contours: tuple[Contour, ...]
+    grounds: Mapping[Work, Ground]
+    design: BasinDesign
+    candidates: tuple[Ranked, ...]
+    proposal: Proposal | None
+    clearances: tuple[Clearance, ...]
+    quantities: tuple[Quantity, ...]
+    no_place: tuple[NoPlaceRow, ...]
+    warnings: tuple[str, ...]
+    visit: tuple[Visit, ...]
+
+    @property
+    def conflicts(self) -> tuple[Clearance, ...]:
+        """The clearances that are not met."""
+        return tuple(row for row in self.clearances if row.verdict == "not_met")
+
+    @property
+    def dig_area(self) -> MultiPolygon:
+        """The union of all digging: pit, stream, pipe trench and fence."""
+        if self.proposal is None:
+            return MultiPolygon()
+        works = self.proposal.works
+        dug = [works.basin_excavation, works.stream, works.pipe, works.silt_fence]
+        return as_multipolygon(union_all([area for area in dug if area is not None]))
