@@ -192,17 +192,15 @@ def _neighbour_angles(cell_width: float, cell_height: float) -> Floats:
 
 
 @numba.njit(cache=True, nogil=True)
-def _facet(e0: float, e1: float, e2: float, d1: float, d2: float) -> tuple[float, float]:
-    """Return the slope on a facet and its angle from the side neighbour."""
+def _facet(e0: float, e1: float, e2: float, d1: float, d2: float) -> tuple[float, float, float]:
+    """Return the slope on a facet, and its direction as a run to the side and one across."""
     s1 = (e0 - e1) / d1
     s2 = (e1 - e2) / d2
-    r = np.arctan2(s2, s1)
-    corner = np.arctan2(d2, d1)
-    if r < 0.0:
-        return s1, 0.0
-    if r > corner:
-        return (e0 - e2) / np.hypot(d1, d2), corner
-    return np.hypot(s1, s2), r
+    if s2 < 0.0:
+        return s1, 1.0, 0.0
+    if s2 * d1 > s1 * d2:
+        return (e0 - e2) / np.sqrt(d1 * d1 + d2 * d2), d1, d2
+    return np.sqrt(s1 * s1 + s2 * s2), s1, s2
 
 
 @numba.njit(cache=True, nogil=True)
@@ -225,9 +223,10 @@ def _steepest_facets(
             side = (facet + facet % 2) % 8
             corner = facet + 1 - facet % 2
             e1, e2 = filled[cell + offsets[side]], filled[cell + offsets[corner]]
-            steepness, r = _facet(e0, e1, e2, lengths[side], lengths[(side + 2) % 8])
+            steepness, along, across = _facet(e0, e1, e2, lengths[side], lengths[(side + 2) % 8])
             if steepness > slope[cell]:
                 slope[cell] = steepness
+                r = np.arctan2(across, along)
                 turn = bearings[facet] + r if facet % 2 == 0 else bearings[facet + 1] - r
                 angle[cell] = turn if turn < bearings[8] else 0.0
     return angle, slope
