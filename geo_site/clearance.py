@@ -12,6 +12,7 @@ lines not covered by a public ticket).
 from __future__ import annotations
 
 import datetime
+import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, fields
 from types import MappingProxyType
@@ -41,6 +42,7 @@ WORK_RULES: Mapping[str, Work] = MappingProxyType(
 """Which constraints each work is judged by."""
 
 _TOUCH_M = 1e-9  # rounding of coordinates, far below any survey
+_PRINT_SLACK = 1e-6  # of a centimetre: 0.3 stays 0.30 whatever its last binary digit
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -182,7 +184,7 @@ def _connector(site: Site, geometry: BaseGeometry, asked: Requirement) -> LineSt
 def _measured(
     work: str, asked: Requirement, clearance_m: float, *, is_line: bool
 ) -> tuple[Verdict, str]:
-    told = f"{clearance_m:.2f} m found, {asked.required_m:.2f} m asked"
+    told = f"{_rounded_down(clearance_m):.2f} m found, {_rounded_up(asked.required_m):.2f} m asked"
     if asked.uncertainty_m > 0.0:
         told += f" (rule {asked.rule_m:.2f} m, position {asked.uncertainty_m:.2f} m)"
     told += f"; {asked.note}" if asked.note else ""
@@ -194,6 +196,16 @@ def _measured(
     if may_hand_dig and is_line and work == "pipe":
         return "hand_dig", f"the trench crosses the line, its depth is unknown: {told}"
     return "not_met", told
+
+
+def _rounded_down(value_m: float) -> float:
+    """Centimetres that never make a distance look longer than it is."""
+    return math.floor(value_m * 100.0 + _PRINT_SLACK) / 100.0
+
+
+def _rounded_up(value_m: float) -> float:
+    """Centimetres that never make a demand look smaller than it is."""
+    return math.ceil(value_m * 100.0 - _PRINT_SLACK) / 100.0
 
 
 def _missing_facts(asked: Requirement, doubts: Mapping[str, tuple[str, ...]]) -> tuple[str, ...]:
