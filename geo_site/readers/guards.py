@@ -17,7 +17,7 @@ from collections.abc import Mapping
 from pathlib import Path, PurePosixPath
 from types import MappingProxyType
 
-import pyproj.network
+from pyproj.network import set_network_enabled  # type: ignore[attr-defined]
 
 from geo_site.errors import InputRefused
 
@@ -56,7 +56,7 @@ RASTER_SUFFIXES: Mapping[str, tuple[str, ...]] = MappingProxyType(
 """Terrain formats that are read, and the names their files may have."""
 
 RASTER_OPTIONS: Mapping[str, str] = MappingProxyType(
-    {"GDAL_PAM_ENABLED": "NO", "GDAL_DISABLE_READDIR_ON_OPEN": "EMPTY_DIR", "PROJ_NETWORK": "OFF"}
+    {"GDAL_PAM_ENABLED": "NO", "PROJ_NETWORK": "OFF"}
 )
 """Options for ``rasterio.Env``: no side file changes what a raster says."""
 
@@ -88,8 +88,18 @@ _SPOKEN = {
     "img": "an IMG raster",
     "las": "a LAS point cloud",
 }
-_DXF_START = re.compile(rb"\s*(?:999\r?\n[^\n]*\n\s*)*0\r?\n\s*SECTION\s")
-_ASC_START = re.compile(rb"\s*(?:ncols|nrows|xll|yll)", re.IGNORECASE)
+_TEXT_STARTS: tuple[tuple[re.Pattern[bytes], str], ...] = (
+    (re.compile(rb"\{"), "geojson"),
+    (re.compile(rb"(?:999\r?\n[^\n]*\n\s*)*0\r?\n\s*SECTION\s"), "dxf"),
+    (re.compile(rb"(?:ncols|nrows|xll|yll)", re.IGNORECASE), "asc"),
+    (re.compile(rb".{0,12}Binary DXF"), "the content is a binary DXF, which is not read"),
+    (
+        re.compile(rb"version https://git-lfs"),
+        "the content is a pointer to a file in large-file storage, not the file",
+    ),
+    (re.compile(rb"<(?:OGR)?VRT"), "the content is a VRT, text that points to other files"),
+    (re.compile(rb"<"), "the content is XML or HTML, not data that is read"),
+)
 _DRIVER_PREFIX = re.compile(r"[A-Za-z][A-Za-z0-9_]+:")  # one letter is a drive
 
 
@@ -102,7 +112,7 @@ def environment() -> None:
     """
     os.environ.setdefault("GDAL_SKIP", "VRT")
     os.environ["PROJ_NETWORK"] = "OFF"
-    pyproj.network.set_network_enabled(active=False)
+    set_network_enabled(active=False)
 
 
 def safe_path(written: str, folder: Path, *, name: str) -> Path:
@@ -138,20 +148,17 @@ def safe_path(written: str, folder: Path, *, name: str) -> Path:
 
 
 def _path_fault(written: str) -> tuple[str, str]:
-    local = "give the path of a file on this machine"
-    if not written.strip() or "\x00" in written:
-        return "the path is empty or holds a NUL", local
-    if "|layername=" in written:
-        return "the path carries a layer name", "give path and layer apart"
-    if "://" in written:
-        return "an address is not read", local
-    if written.replace("\\", "/").lower().startswith("/vsi"):
-        return "a virtual path is not read", local
-    if _DRIVER_PREFIX.match(written):
-        return "a path with a driver's prefix is not read", local
-    if "<" in written:
-        return "text that describes a file is not read", local
-    return "", ""
+    plain = written.replace("\\", "/").lower()
+    faults = {
+        "the path is empty or holds a NUL": not written.strip() or "\x00" in written,
+        "the path carries a layer name, which is given apart": "|layername=" in plain,
+        "an address is not read": "://" in plain,
+        "a virtual path is not read": plain.lstrip().startswith("/vsi"),
+        "a path with a driver's prefix is not read": bool(_DRIVER_PREFIX.match(written.strip())),
+        "text that describes a file is not read": "<" in written,
+    }
+    found = next((fault for fault, is_so in faults.items() if is_so), "")
+    return found, "give the path of a file on this machine"
 
 
 def _file_fault(path: Path, folder: Path) -> tuple[str, str]:
@@ -215,19 +222,10 @@ def _format_of(head: bytes) -> str:
         if head.startswith(signature):
             return found
     text = head.removeprefix(b"\xef\xbb\xbf").lstrip()
-    if b"Binary DXF" in head[:22]:
-        return "the content is a binary DXF, which is not read"
-    if text.startswith(b"version https://git-lfs"):
-        return "the content is a pointer to a file in large-file storage, not the file"
-    if text.startswith(b"<VRT") or text.startswith(b"<OGRVRT"):
-        return "the content is a VRT, text that points to other files"
-    if text.startswith(b"<"):
-        return "the content is XML or HTML, not data that is read"
-    if text.startswith(b"{"):
-        return "geojson"
-    if _DXF_START.match(text):
-        return "dxf"
-    return "asc" if _ASC_START.match(text) else "the content is of no format that is read"
+    for start, found in _TEXT_STARTS:
+        if start.match(text):
+            return found
+    return "the content is of no format that is read"
 
 
 def _known_formats() -> str:

@@ -1,0 +1,214 @@
+"""Vector inputs besides the parcel: from files to the tables of a site.
+
+In: the tables of one input and where the site is. Out: one table in the working CRS with the
+columns of ``site.INPUT_LAYERS``, and a record for each file. Features farther than the margin
+from the parcel are left out and counted. Geometry that is missing, broken or of the wrong sort
+is refused with the ids: a line that is not seen is a danger.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
+
+from geo_site.errors import InputRefused
+from geo_site.readers import guards
+from geo_site.readers.attributes import made_columns
+from geo_site.readers.inputs import VectorInput
+from geo_site.readers.parcels import sound_area
+from geo_site.readers.surroundings import MARGIN_M, Surroundings
+from geo_site.readers.vectors import (
+    VectorFile,
+    move,
+    open_vector,
+    read_features,
+    way_between,
+)
+from geo_site.site import INPUT_LAYERS, InputLayer, InputRecord, empty_layer
+
+__all__ = ["crs_text", "read_layer", "record_of"]
+
+_FARTHEST_M = 10_000.0  # when the nearest feature is farther, the CRS is wrong, not the town
+_ACCEPTED = {
+    "point": {"Point"},
+    "line": {"LineString", "MultiLineString"},
+    "polygon": {"Polygon", "MultiPolygon"},
+    "any": {"Point", "LineString", "MultiLineString", "Polygon", "MultiPolygon"},
+}
+_WANTED = {"point": "points", "line": "lines", "polygon": "areas", "any": "points, lines or areas"}
+
+
+def read_layer(
+    name: str, tables: Sequence[VectorInput], folder: Path, around: Surroundings
+) -> tuple[gpd.GeoDataFrame, tuple[InputRecord, ...]]:
+    """Read one vector input.
+
+    Parameters
+    ----------
+    name : str
+        Key of ``site.INPUT_LAYERS``.
+    tables : sequence of VectorInput
+        One for each file; none: an empty table.
+    folder : pathlib.Path
+        Where the site file is.
+    around : Surroundings
+        Working CRS and parcel.
+
+    Returns
+    -------
+    geopandas.GeoDataFrame
+        In the working CRS.
+    tuple of InputRecord
+        One for each file.
+
+    Raises
+    ------
+    InputRefused
+        A file cannot be used, or an id is in two of them.
+    """
+    read = [_read_file(name, table, folder, around) for table in tables]
+    full = [frame for frame, _ in read if len(frame)]
+    if not full:
+        return empty_layer(name, around.crs), tuple(record for _, record in read)
+    joined = gpd.GeoDataFrame(pd.concat(full, ignore_index=True), crs=around.crs)
+    double = joined["id"][joined["id"].duplicated()]
+    if len(double):
+        raise InputRefused(
+            f"the same ids in several files of inputs.{name}",
+            remedy="give each line its own id",
+            ids=sorted(set(double)),
+        )
+    return joined, tuple(record for _, record in read)
+
+
+def _read_file(
+    name: str, table: VectorInput, folder: Path, around: Surroundings
+) -> tuple[gpd.GeoDataFrame, InputRecord]:
+    layer = INPUT_LAYERS[name]
+    file = open_vector(table, folder, name)
+    raw = read_features(file)
+    raw = _whole(raw, layer, file)
+    near, dropped = _near(raw, around, file)
+    columns = made_columns(pd.DataFrame(near.drop(columns=near.geometry.name)), layer, table, file)
+    shapes, mended = _sound(near, list(columns.frame["id"]), table, file)
+    way = way_between(file.crs, around.crs, table)
+    moved = move(shapes, way, file)
+    frame = gpd.GeoDataFrame(columns.frame, geometry=moved, crs=around.crs)
+    notes = [*file.notes, *columns.notes, *mended, *dropped]
+    if way.accuracy_m > 0.0:
+        notes.append(f"the datum shift is known to {way.accuracy_m:g} m")
+    if name == "utilities":
+        frame["shift_accuracy_m"] = way.accuracy_m
+    extent = tuple(float(v) for v in frame.total_bounds) if len(frame) else (np.nan,) * 4
+    return frame.reset_index(drop=True), record_of(name, file, len(frame), extent, notes)
+
+
+def _whole(raw: gpd.GeoDataFrame, layer: InputLayer, file: VectorFile) -> gpd.GeoDataFrame:
+    shapes = np.asarray(raw.geometry)
+    bad = shapely.is_missing(shapes) | shapely.is_empty(shapes)
+    if bad.any():
+        raise file.refuse(
+            "features without geometry (missing, empty or not readable)",
+            "draw them or delete them: a line that is not seen is a danger",
+            _numbers_of(raw, bad),
+        )
+    singles = np.array([_single(shape) for shape in shapes], dtype=object)
+    wrong = np.array([s.geom_type not in _ACCEPTED[layer.geometry] for s in singles], dtype=bool)
+    if wrong.any():
+        found = sorted({singles[i].geom_type for i in np.flatnonzero(wrong)})
+        raise file.refuse(
+            f"inputs.{layer.name} wants {_WANTED[layer.geometry]}, the layer holds "
+            f"{', '.join(found)}",
+            "choose another layer, or leave these out",
+            _numbers_of(raw, wrong),
+        )
+    finite = np.array([np.isfinite(shapely.get_coordinates(s)).all() for s in singles], dtype=bool)
+    if not finite.all():
+        raise file.refuse(
+            "coordinates that are not finite", "draw them again", _numbers_of(raw, ~finite)
+        )
+    return raw.set_geometry(gpd.GeoSeries(list(singles), index=raw.index, crs=raw.crs))
+
+
+def _numbers_of(raw: gpd.GeoDataFrame, mask: NDArray[np.bool_]) -> list[str]:
+    return [str(number) for number in raw.index[mask]]
+
+
+def _single(shape: BaseGeometry) -> BaseGeometry:
+    parts = shapely.get_parts(shape)
+    return parts[0] if shape.geom_type == "MultiPoint" and len(parts) == 1 else shape
+
+
+def _near(
+    raw: gpd.GeoDataFrame, around: Surroundings, file: VectorFile
+) -> tuple[gpd.GeoDataFrame, list[str]]:
+    window = around.window_in(file.crs)
+    near = raw[raw.intersects(window)]
+    dropped = len(raw) - len(near)
+    if near.empty and len(raw):
+        _refuse_far(raw, around, file)
+    if not dropped:
+        return near, []
+    return near, [f"{dropped} of {len(raw)} features lie over {MARGIN_M:g} m away: left out"]
+
+
+def _refuse_far(raw: gpd.GeoDataFrame, around: Surroundings, file: VectorFile) -> None:
+    window = around.window_in(file.crs)
+    away = float(raw.distance(window).min())
+    degree_m = 111_000.0
+    away_m = away * (
+        degree_m if file.crs.is_geographic else file.crs.axis_info[0].unit_conversion_factor
+    )
+    if away_m > _FARTHEST_M:
+        raise file.refuse(
+            f"the nearest feature lies about {away_m / 1000.0:.0f} km from the parcel",
+            "correct the file's CRS, or leave this input out",
+        )
+
+
+def _sound(
+    near: gpd.GeoDataFrame, ids: list[str], table: VectorInput, file: VectorFile
+) -> tuple[list[BaseGeometry], list[str]]:
+    shapes: list[BaseGeometry] = []
+    notes: list[str] = []
+    for shape, ident in zip(near.geometry, ids, strict=True):
+        if shape.geom_type in _ACCEPTED["polygon"]:
+            sound, said = sound_area(shape, file, [ident], table.repair)
+            shapes.append(sound)
+            notes += said
+        elif shape.geom_type != "Point" and not shape.length > 0.0:
+            raise file.refuse("a line of no length", "draw it again", [ident])
+        else:
+            shapes.append(shape)
+    return shapes, notes
+
+
+def record_of(
+    name: str, file: VectorFile, count: int, extent: Sequence[float], notes: Sequence[str]
+) -> InputRecord:
+    """Make the record of a vector file."""
+    west, south, east, north = extent
+    return InputRecord(
+        name=name,
+        path=file.told,
+        sha256=guards.sha256_of(file.path),
+        crs=crs_text(file),
+        unit=file.crs.axis_info[0].unit_name,
+        count=count,
+        extent=(west, south, east, north),
+        modified=guards.modified_on(file.path),
+        notes=tuple(notes),
+    )
+
+
+def crs_text(file: VectorFile) -> str:
+    """Name and authority code of a file's CRS."""
+    code = file.crs.to_authority()
+    return f"{file.crs.name} ({code[0]}:{code[1]})" if code else file.crs.name

@@ -1,0 +1,425 @@
+"""Vector files: which layer, in which CRS, and how its points get to the working CRS.
+
+In: an input's table of the site file. Out: features as the file has them, geometry untouched,
+and the way to the working CRS with its accuracy. A file that does not state its CRS, or states
+another than the user, is refused. Files are opened for reading only.
+"""
+
+from __future__ import annotations
+
+import warnings
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import geopandas as gpd
+import numpy as np
+import pyogrio
+import shapely
+from numpy.typing import NDArray
+from pyproj import CRS
+from pyproj.exceptions import CRSError, ProjError
+from shapely.errors import ShapelyError
+from shapely.geometry.base import BaseGeometry
+
+from geo_site import crs as crs_
+from geo_site.errors import InputRefused
+from geo_site.readers import guards
+from geo_site.readers.inputs import FileInput
+
+__all__ = [
+    "VectorFile",
+    "Way",
+    "check_degrees",
+    "crs_named",
+    "move",
+    "open_vector",
+    "read_features",
+    "way_between",
+]
+
+_DRIVERS = {
+    "gpkg": "GPKG",
+    "shp": "Shapefile",
+    "zip": "Shapefile",
+    "geojson": "GeoJSON",
+    "dxf": "DXF",
+    "fgb": "FlatGeobuf",
+}
+_FAULTS = (RuntimeError, ValueError, OSError, ShapelyError)
+_CURVED = ("Curve", "CircularString", "Surface", "TIN", "Triangle")
+_STYLES = "layer_styles"  # where desktop clients keep looks: not a layer of features
+
+
+@dataclass(frozen=True, kw_only=True)
+class VectorFile:
+    """One layer of a vector file, found and judged, not yet read.
+
+    Attributes
+    ----------
+    told : str
+        Path as written in the site file.
+    path : pathlib.Path
+        The file.
+    opened_as : str
+        What the format library is given.
+    layer : str
+        Layer; of a DXF its Layer attribute, "" for all.
+    format : str
+        Key of ``guards.VECTOR_SUFFIXES``.
+    crs : pyproj.CRS
+        Horizontal, as the file or the user states it.
+    fields : tuple of str
+        Attribute names.
+    notes : tuple of str
+        What was assumed.
+    """
+
+    told: str
+    path: Path
+    opened_as: str
+    layer: str
+    format: str
+    crs: CRS
+    fields: tuple[str, ...]
+    notes: tuple[str, ...] = field(default=())
+
+    def refuse(self, fault: str, remedy: str, ids: Sequence[str] = ()) -> InputRefused:
+        """Make a refusal that names this file and layer."""
+        return InputRefused(fault, remedy=remedy, file=self.told, layer=self.layer, ids=ids)
+
+
+def open_vector(table: FileInput, folder: Path, name: str) -> VectorFile:
+    """Find the layer that an input means, without reading its features.
+
+    Parameters
+    ----------
+    table : FileInput
+        The input's table.
+    folder : pathlib.Path
+        Where the site file is.
+    name : str
+        Which input.
+
+    Returns
+    -------
+    VectorFile
+        Ready for :func:`read_features`.
+
+    Raises
+    ------
+    InputRefused
+        No such file, not what it says it is, several layers and none chosen, curved geometry,
+        no CRS or one that contradicts the user.
+    """
+    path = guards.safe_path(table.path, folder, name=name)
+    format_ = guards.sniff(path, table.path)
+    if format_ not in guards.VECTOR_SUFFIXES:
+        raise InputRefused(
+            f"inputs.{name} wants points, lines or areas, not a raster or a point cloud",
+            remedy=f"give one of {' '.join(s for k in guards.VECTOR_SUFFIXES.values() for s in k)}",
+            file=table.path,
+        )
+    opened_as, layer = str(path), table.layer
+    if format_ == "zip":
+        member = guards.zipped_shapefile(path, table.path, table.layer)
+        opened_as, layer = f"/vsizip/{path}/{member}", None
+    if format_ != "dxf":
+        layer = _choose_layer(_layers(opened_as, table.path), layer, table.path)
+    info = _info(opened_as, None if format_ == "dxf" else layer, table.path)
+    _check_info(info, format_, table.path, layer)
+    crs, notes = _crs_of(info, table, format_)
+    return VectorFile(
+        told=table.path,
+        path=path,
+        opened_as=opened_as,
+        layer=layer or "",
+        format=format_,
+        crs=crs,
+        fields=tuple(str(name) for name in info["fields"]),
+        notes=notes,
+    )
+
+
+def _layers(opened_as: str, told: str) -> list[str]:
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            found = pyogrio.list_layers(opened_as)
+    except _FAULTS as fault:
+        raise _broken(fault, told) from None
+    return [str(name) for name, kind in found if kind is not None and name != _STYLES]
+
+
+def _choose_layer(names: list[str], wanted: str | None, told: str) -> str:
+    listed = ", ".join(names)
+    if not names:
+        raise InputRefused("the file holds no layer with geometry", remedy="add one", file=told)
+    if wanted is not None and wanted not in names:
+        raise InputRefused(f"there is no layer {wanted}", remedy=f"layers: {listed}", file=told)
+    if wanted is None and len(names) > 1:
+        raise InputRefused(
+            "the file holds several layers", remedy=f"say layer = one of {listed}", file=told
+        )
+    return wanted or names[0]
+
+
+def _info(opened_as: str, layer: str | None, told: str) -> dict[str, Any]:
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            return dict(pyogrio.read_info(opened_as, layer=layer))
+    except _FAULTS as fault:
+        raise _broken(fault, told, layer) from None
+
+
+def _broken(fault: Exception, told: str, layer: str | None = None) -> InputRefused:
+    said = " ".join(str(fault).split())[:200] or type(fault).__name__
+    return InputRefused(
+        f"the file cannot be read ({said})",
+        remedy="open it in a desktop GIS and save it again as a GeoPackage",
+        file=told,
+        layer=layer,
+    )
+
+
+def _check_info(info: dict[str, Any], format_: str, told: str, layer: str | None) -> None:
+    driver = str(info["driver"])
+    if not driver.endswith(_DRIVERS[format_]):
+        raise InputRefused(
+            f"the content is read as {driver}, the name says {format_}",
+            remedy="get the file again",
+            file=told,
+        )
+    kind = str(info["geometry_type"])
+    if any(curved in kind for curved in _CURVED):
+        raise InputRefused(
+            f"the layer holds curved geometry ({kind}), which is not read",
+            remedy="turn its curves into lines, with vertices as close as the position needs",
+            file=told,
+            layer=layer,
+        )
+
+
+def _crs_of(info: dict[str, Any], table: FileInput, format_: str) -> tuple[CRS, tuple[str, ...]]:
+    stated = crs_named(table.crs, table.path) if table.crs else None
+    own = _own_crs(info)
+    if own is None and stated is None:
+        raise InputRefused(
+            "the file does not say which CRS its coordinates are in",
+            remedy='ask who made it, then state it: crs = "EPSG:..." for this input',
+            file=table.path,
+            layer=table.layer,
+        )
+    if own is None and stated is not None:
+        return stated, (f"the file has no CRS; {table.crs} is the site file's word",)
+    assert own is not None
+    if stated is not None and not own.equals(stated, ignore_axis_order=True):
+        if format_ != "geojson":  # there it is what the format falls back on
+            raise InputRefused(
+                f"the file says {own.name}, the site file says {stated.name}",
+                remedy="leave crs out, or correct the file",
+                file=table.path,
+                layer=table.layer,
+            )
+        return stated, (f"{table.crs} is the site file's word, against WGS 84 of the format",)
+    return own, ()
+
+
+def _own_crs(info: dict[str, Any]) -> CRS | None:
+    if not info["crs"]:
+        return None
+    try:
+        own = crs_.horizontal(CRS.from_user_input(info["crs"]))
+    except CRSError:
+        return None
+    return own if own.is_projected or own.is_geographic else None
+
+
+def crs_named(text: str, told: str) -> CRS:
+    """Read a CRS that the user names.
+
+    Raises
+    ------
+    InputRefused
+        It is not known, or neither projected nor geographic.
+    """
+    try:
+        found = crs_.horizontal(CRS.from_user_input(text))
+    except CRSError:
+        found = None
+    if found is None or not (found.is_projected or found.is_geographic):
+        raise InputRefused(f"the CRS {text!r} is not known", remedy='write "EPSG:2154"', file=told)
+    return found
+
+
+def read_features(file: VectorFile, fids: Sequence[int] | None = None) -> gpd.GeoDataFrame:
+    """Read features as they are in the file.
+
+    Parameters
+    ----------
+    file : VectorFile
+        From :func:`open_vector`.
+    fids : sequence of int, optional
+        Which features; all when left out.
+
+    Returns
+    -------
+    geopandas.GeoDataFrame
+        Indexed by feature number, dates as ISO text, geometry in the file's CRS without Z;
+        None where there is none that can be read.
+
+    Raises
+    ------
+    InputRefused
+        The file breaks off or cannot be decoded; a DXF of several layers and none chosen.
+    """
+    is_dxf = file.format == "dxf"
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # dropped M values; a bad geometry is judged later
+            frame = pyogrio.read_dataframe(
+                file.opened_as,
+                layer=None if is_dxf else file.layer,
+                fids=fids,
+                fid_as_index=not is_dxf,
+                on_invalid="ignore",
+                datetime_as_string=True,
+                force_2d=True,
+            )
+    except _FAULTS as fault:
+        raise _broken(fault, file.told, file.layer) from None
+    if not isinstance(frame, gpd.GeoDataFrame):
+        raise file.refuse("the layer holds no geometry", "choose another layer")
+    frame = _dxf_layer(frame, file) if is_dxf else frame
+    if file.format != "gpkg":  # elsewhere features are counted from 0
+        frame.index = frame.index + 1
+    return frame.set_crs(crs_.as_wkt(file.crs), allow_override=True)
+
+
+def _dxf_layer(frame: gpd.GeoDataFrame, file: VectorFile) -> gpd.GeoDataFrame:
+    names = sorted(set(frame["Layer"]))
+    if file.layer and file.layer not in names:
+        raise file.refuse(f"there is no layer {file.layer}", f"layers: {', '.join(names)}")
+    if not file.layer and len(names) > 1:
+        raise file.refuse(
+            "the drawing has several layers", f"say layer = one of {', '.join(names)}"
+        )
+    return frame[frame["Layer"] == (file.layer or names[0])] if names else frame
+
+
+@dataclass(frozen=True)
+class Way:
+    """How geometries of a file get to another CRS.
+
+    Attributes
+    ----------
+    scale : float
+        Factor on both coordinates; used where ``shift`` is None.
+    shift : Shift or None
+        The operation, where a factor is not enough.
+    """
+
+    scale: float = 1.0
+    shift: crs_.Shift | None = None
+
+    @property
+    def accuracy_m(self) -> float:
+        """Accuracy of the datum shift, 0 where there is none."""
+        return self.shift.accuracy_m if self.shift else 0.0
+
+    def __call__(self, geometries: NDArray[np.object_]) -> NDArray[np.object_]:
+        """Move geometries, vertex by vertex."""
+        if self.shift is None and self.scale == 1.0:
+            return geometries
+        return np.asarray(shapely.transform(geometries, self._points), dtype=object)
+
+    def _points(self, xy: NDArray[np.float64]) -> NDArray[np.float64]:
+        return xy * self.scale if self.shift is None else self.shift(xy)
+
+
+def way_between(source: CRS, target: CRS, table: FileInput) -> Way:
+    """Find the way from a file's CRS to another one.
+
+    Parameters
+    ----------
+    source, target : pyproj.CRS
+        Horizontal CRSs.
+    table : FileInput
+        For the user's word on the accuracy, and the file's name.
+
+    Returns
+    -------
+    Way
+        A plain factor where only the unit differs, so that no digit is lost.
+
+    Raises
+    ------
+    InputRefused
+        As :func:`geo_site.crs.shift_between`.
+    """
+    if source.equals(target, ignore_axis_order=True):
+        return Way()
+    if source.is_projected and crs_.metric_twin(source).equals(target, ignore_axis_order=True):
+        return Way(scale=crs_.linear_unit_m(source))
+    return Way(
+        shift=crs_.shift_between(
+            source,
+            target,
+            file=table.path,
+            stated_accuracy_m=table.shift_accuracy,
+        )
+    )
+
+
+def move(geometries: Sequence[BaseGeometry], way: Way, file: VectorFile) -> NDArray[np.object_]:
+    """Move geometries of a file.
+
+    Parameters
+    ----------
+    geometries : sequence of geometry
+        In the file's CRS.
+    way : Way
+        From :func:`way_between`.
+    file : VectorFile
+        For the message.
+
+    Returns
+    -------
+    ndarray of geometry
+        In the other CRS.
+
+    Raises
+    ------
+    InputRefused
+        A coordinate is outside what the CRS is defined for.
+    """
+    given = np.empty(len(geometries), dtype=object)
+    given[:] = list(geometries)
+    check_degrees(given, file)
+    try:
+        return way(given)
+    except ProjError:
+        raise file.refuse(
+            f"coordinates lie outside the area of {file.crs.name}", "correct the file's CRS"
+        ) from None
+
+
+def check_degrees(geometries: NDArray[np.object_], file: VectorFile) -> None:
+    """Refuse metres or feet in a file that says degrees.
+
+    Raises
+    ------
+    InputRefused
+        A geographic CRS, and coordinates beyond 360 and 90.
+    """
+    if not file.crs.is_geographic or not len(geometries):
+        return
+    west, south, east, north = shapely.total_bounds(geometries)
+    if max(abs(west), abs(east)) > 360.0 or max(abs(south), abs(north)) > 90.0:
+        raise file.refuse(
+            f"coordinates as {east:.0f}, {north:.0f} are not degrees, and the CRS is "
+            f"{file.crs.name}",
+            'state crs = "EPSG:..." for this input, or correct the file',
+        )
