@@ -18,7 +18,10 @@ from geo_site.crs import horizontal
 from geo_site.errors import InputRefused
 
 __all__ = [
+    "HIGHEST_M",
+    "LOWEST_M",
     "METRES_PER_UNIT",
+    "MOST_CELLS",
     "Bounds",
     "Declared",
     "TerrainProbe",
@@ -32,6 +35,12 @@ Bounds = tuple[float, float, float, float]
 
 METRES_PER_UNIT = {"m": 1.0, "ft": 0.3048, "us-ft": 1200.0 / 3937.0}
 """Metres in one unit of height, exact by definition."""
+
+LOWEST_M, HIGHEST_M = -500.0, 9_000.0
+"""What a ground level can be: the lowest dry ground is about 430 m below the sea."""
+
+MOST_CELLS = 400_000_000
+"""Cells that are read at most: 1.6 GB of levels; far beyond any lot and its catchment."""
 
 _WORDS = {
     "m": ("m", "metre", "metres", "meter", "meters"),

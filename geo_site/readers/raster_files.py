@@ -25,13 +25,10 @@ from rasterio.errors import NotGeoreferencedWarning, RasterioError
 from rasterio.windows import Window
 
 from geo_site.errors import InputRefused
-from geo_site.readers.declared import Bounds, Declared, declare
+from geo_site.readers.declared import HIGHEST_M, LOWEST_M, MOST_CELLS, Bounds, Declared, declare
 from geo_site.readers.guards import RASTER_OPTIONS, sniff
 
-__all__ = ["MOST_CELLS", "Tile", "load", "look"]
-
-MOST_CELLS = 400_000_000
-"""Cells that are read at most: 1.6 GB of levels; far beyond any lot and its catchment."""
+__all__ = ["Tile", "load", "look"]
 
 _DRIVERS = {"tiff": "GTiff", "asc": "AAIGrid", "img": "HFA"}
 _OPTIONS = {
@@ -39,8 +36,11 @@ _OPTIONS = {
     "GTIFF_REPORT_COMPD_CS": "YES",  # else GeoTIFF 1.0 files lose their vertical CRS
     "AAIGRID_DATATYPE": "Float32",  # else a grid that starts with whole numbers is cut to them
 }
-_HIGHEST_M = 9_000.0
-_LOWEST_M = -500.0  # the lowest dry ground is about 430 m below the sea
+_WITH_SIDE_FILE = {
+    **_OPTIONS,
+    "GDAL_PAM_ENABLED": "YES",
+    "GDAL_DISABLE_READDIR_ON_OPEN": "NO",
+}
 _SENTINELS = (-9999.0, -999.0)  # in feet, -999 is above the lowest
 _CLEAR_OF_ZERO = 5.0  # exact zeros, while nothing else is this near zero, are no levels
 
@@ -128,7 +128,7 @@ def load(
                 file=told,
             )
         values = _levels(source, window)
-        transform = source.transform * Affine.translation(window.col_off, window.row_off)
+        transform = source.transform @ Affine.translation(window.col_off, window.row_off)
     _refuse_absurd(values, metres_per_unit, told)
     return Tile(declared, *_north_up(values, transform))
 
@@ -142,10 +142,9 @@ def _opened(path: Path, told: str) -> Iterator[Any]:
             with rasterio.open(path, driver=driver) as source:
                 yield source
     except (RasterioError, MemoryError, ValueError) as fault:
+        why = str(fault.__cause__ or fault).replace(str(path), path.name)
         raise InputRefused(
-            f"the raster is broken or cut short ({fault.__cause__ or fault})",
-            remedy="get it again",
-            file=told,
+            f"the raster is broken or cut short ({why})", remedy="get it again", file=told
         ) from None
 
 
@@ -182,7 +181,7 @@ def _not_levels(source: Any) -> str:
 
 def _corners(source: Any) -> list[tuple[float, float]]:
     cols, rows = source.width, source.height
-    return [source.transform * corner for corner in ((0, 0), (cols, 0), (0, rows), (cols, rows))]
+    return [source.transform @ corner for corner in ((0, 0), (cols, 0), (0, rows), (cols, rows))]
 
 
 def _side_file(path: Path, source: Any) -> tuple[str, ...]:
@@ -191,7 +190,7 @@ def _side_file(path: Path, source: Any) -> tuple[str, ...]:
         return ()
     try:
         with (
-            rasterio.Env(**{**_OPTIONS, "GDAL_PAM_ENABLED": "YES"}),
+            rasterio.Env(**_WITH_SIDE_FILE),
             rasterio.open(path, driver=source.driver, sharing=False) as other,
         ):
             changed = [what for what in _SAID if _SAID[what](source) != _SAID[what](other)]
@@ -217,7 +216,7 @@ def _window(source: Any, around: Bounds | None) -> Window | None:
         return Window(0, 0, source.width, source.height)
     west, south, east, north = around
     corners = ((west, south), (west, north), (east, south), (east, north))
-    cols, rows = zip(*(~source.transform * corner for corner in corners), strict=True)
+    cols, rows = zip(*(~source.transform @ corner for corner in corners), strict=True)
     left, right = max(0, int(np.floor(min(cols)))), min(source.width, int(np.ceil(max(cols))))
     top, bottom = max(0, int(np.floor(min(rows)))), min(source.height, int(np.ceil(max(rows))))
     if left >= right or top >= bottom:
@@ -239,7 +238,7 @@ def _levels(source: Any, window: Window) -> NDArray[np.floating[Any]]:
 
 
 def _refuse_absurd(values: NDArray[np.floating[Any]], metres_per_unit: float, told: str) -> None:
-    absurd = (values > _HIGHEST_M / metres_per_unit) | (values < _LOWEST_M / metres_per_unit)
+    absurd = (values > HIGHEST_M / metres_per_unit) | (values < LOWEST_M / metres_per_unit)
     absurd |= np.isin(values, _SENTINELS)
     if not absurd.any() and _lone_zeros(values):
         absurd = values == 0.0
@@ -268,7 +267,7 @@ def _north_up(
         return values, transform
     rows, cols = values.shape
     if transform.e > 0.0:
-        values, transform = values[::-1], transform * Affine(1, 0, 0, 0, -1, rows)
+        values, transform = values[::-1], transform @ Affine(1, 0, 0, 0, -1, rows)
     if transform.a < 0.0:
-        values, transform = values[:, ::-1], transform * Affine(-1, 0, cols, 0, 1, 0)
+        values, transform = values[:, ::-1], transform @ Affine(-1, 0, cols, 0, 1, 0)
     return np.ascontiguousarray(values), transform

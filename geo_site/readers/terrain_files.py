@@ -17,7 +17,7 @@ from pyproj import CRS
 
 from geo_site.errors import InputRefused
 from geo_site.raster import Raster
-from geo_site.readers import points, raster_files
+from geo_site.readers import point_files, points, raster_files
 from geo_site.readers.declared import (
     METRES_PER_UNIT,
     Bounds,
@@ -28,8 +28,9 @@ from geo_site.readers.declared import (
     spoken_crs,
 )
 from geo_site.readers.guards import RASTER_SUFFIXES, modified_on, sha256_of, sniff
-from geo_site.readers.mosaic import describe_holes, join, onto_working_grid
+from geo_site.readers.mosaic import describe_holes, join
 from geo_site.readers.raster_files import Tile
+from geo_site.readers.working_grid import onto_working_grid
 from geo_site.site import InputRecord
 
 __all__ = ["TerrainProbe", "probe", "read"]
@@ -133,7 +134,7 @@ def _look(paths: Sequence[Path], told: Sequence[str]) -> tuple[Declared, ...]:
             remedy="give one or the other",
             file=", ".join(told),
         )
-    look = points.look if "las" in kinds else raster_files.look
+    look = point_files.look if "las" in kinds else raster_files.look
     return tuple(look(path, name) for path, name in zip(paths, told, strict=True))
 
 
