@@ -17,6 +17,8 @@ Reference
     sheet Silt Fences (2012).
 """
 
+from geo_site.earthwork.balance import move_earth
+from geo_site.earthwork.pit import excavate
 from geo_site.earthwork.records import (
     Earthwork,
     EarthworkParameters,
@@ -25,4 +27,12 @@ from geo_site.earthwork.records import (
     Pile,
 )
 
-__all__ = ["Earthwork", "EarthworkParameters", "Excavation", "Feature", "Pile"]
+__all__ = [
+    "Earthwork",
+    "EarthworkParameters",
+    "Excavation",
+    "Feature",
+    "Pile",
+    "excavate",
+    "move_earth",
+]

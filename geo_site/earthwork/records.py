@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 from shapely.geometry import LineString, Polygon
 
+from geo_site.access import MachineRoute
+from geo_site.layout import Layout
 from geo_site.parameters import CubicMetres, Degrees, Metres, Parameters, setting
-
-if TYPE_CHECKING:
-    from geo_site.access import MachineRoute
-    from geo_site.layout import Layout
-    from geo_site.siting import BasinDesign, Placement
+from geo_site.siting import BasinDesign, Placement
 
 __all__ = ["Earthwork", "EarthworkParameters", "Excavation", "Feature", "Pile"]
 

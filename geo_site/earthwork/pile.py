@@ -1,0 +1,340 @@
+"""Where the spoil pile can stand, and how much fits there.
+
+A pile is the ground covered by a surface that is level on its core (a point or a short line)
+and falls at the angle of repose outside it. As its crest rises, each cell of ground joins the
+pile at a level of its own, ``ground + slope x distance``; so the highest crest that stays on
+allowed ground is the lowest of these levels over the cells that are not allowed, and what fits
+at a place is known without trial.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from scipy import ndimage
+from shapely.geometry import MultiPolygon, Point, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from geo_site import volumes
+from geo_site.earthwork.records import EarthworkParameters, Pile
+from geo_site.raster import Raster, as_multipolygon, burn, grid_over, trace
+
+__all__ = ["Yard", "find_pile"]
+
+FloatArray = NDArray[np.float64]
+
+_COARSE_M = 0.5
+_FINE_M = 0.1
+_MOST_PLACES = 1200
+_TRIED_FINE = 12
+_SHIFTS_M = (0.25, 0.1)
+_MOST_SHIFTS = 4
+_WORTH_A_SHIFT = 0.01
+_WIDEST = 1.8  # of the toe's radius on level ground: room for the longer side downslope
+# What a metre of carrying is traded against (common practice, no source): the ground's slope,
+# and each metre that a pile stands nearer to a view than the last distance.
+_METRES_PER_SLOPE = 20.0
+_METRES_PER_VIEW_METRE = 0.2
+_VIEW_M = 30.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Yard:
+    """Where a pile may stand and where it is wanted.
+
+    Attributes
+    ----------
+    ground : Raster
+        Ground level, m.
+    allowed : shapely.MultiPolygon
+        The whole toe must lie in it.
+    middle : shapely geometry
+        The pile's middle must lie in it: within reach of the machine.
+    pit : shapely.Polygon
+        Excavation: near it is better.
+    views : tuple of shapely.Point
+        Away from them is better.
+    """
+
+    ground: Raster
+    allowed: MultiPolygon
+    middle: BaseGeometry
+    pit: Polygon
+    views: tuple[Point, ...]
+
+
+@dataclass(frozen=True)
+class _Core:
+    """The line, or the point, on which a pile is highest."""
+
+    half_m: float
+    direction_deg: float
+
+    def distance(self, east_m: FloatArray, north_m: FloatArray) -> FloatArray:
+        """Distance from the core, its middle at the origin, m."""
+        angle = math.radians(self.direction_deg)
+        along = east_m * math.cos(angle) + north_m * math.sin(angle)
+        across = north_m * math.cos(angle) - east_m * math.sin(angle)
+        return np.hypot(np.maximum(np.abs(along) - self.half_m, 0.0), across)
+
+
+_CORES = (
+    _Core(0.0, 0.0),
+    *(_Core(half, turn) for half in (0.75, 1.5, 3.0) for turn in (0.0, 45.0, 90.0, 135.0)),
+)
+
+
+@dataclass(frozen=True)
+class _Places:
+    """Places tried with every core: how much fits, and what the place costs."""
+
+    x: FloatArray
+    y: FloatArray
+    capacity_m3: FloatArray  # shape (places, cores)
+    cost_m: FloatArray
+
+    def in_order(self, loose_m3: float) -> Iterator[tuple[int, int]]:
+        """Places and cores: where all fits, the cheapest first; then where most fits."""
+        place, core = np.nonzero(self.capacity_m3 >= loose_m3)
+        order = np.lexsort((core, place, self.cost_m[place]))[:_TRIED_FINE]
+        yield from zip(place[order].tolist(), core[order].tolist(), strict=True)
+        for flat in np.argsort(-self.capacity_m3, axis=None, kind="stable")[:_TRIED_FINE]:
+            row, column = np.unravel_index(flat, self.capacity_m3.shape)
+            yield int(row), int(column)
+
+
+def find_pile(
+    yard: Yard, loose_m3: float, swell: float, parameters: EarthworkParameters
+) -> Pile | None:
+    """Find the best place for a pile, or for the largest part of it that fits.
+
+    Places half a metre apart (further in a large yard) and thirteen cores (a point, and lines
+    of three lengths in four directions) are tried on cells of 0.5 m, the best few again on
+    cells of 0.1 m. Where the whole volume fits somewhere, the place that is near, flat and
+    away from views wins; else the one that takes most.
+
+    Parameters
+    ----------
+    yard : Yard
+        Where it may stand.
+    loose_m3 : float
+        Loose volume to pile, m3.
+    swell : float
+        Loose over bank volume.
+    parameters : EarthworkParameters
+        Angle of repose, greatest height, least pile.
+
+    Returns
+    -------
+    Pile or None
+        None where not even the least pile fits, or there is nothing to pile.
+    """
+    places = _try_coarsely(yard, parameters) if loose_m3 > 0.0 else None
+    if places is None:
+        return None
+    best = _best_heap(places, loose_m3, yard, parameters)
+    least_m3 = min(parameters.least_pile, loose_m3)
+    if best.capacity_m3 < least_m3 or best.capacity_m3 <= 0.0:
+        return None
+    return best.pile(min(loose_m3, best.capacity_m3), swell, yard.allowed)
+
+
+def _best_heap(
+    places: _Places, loose_m3: float, yard: Yard, parameters: EarthworkParameters
+) -> _Heap:
+    """The first place where all fits on fine cells, else that which takes most, moved about."""
+    tried: list[_Heap] = []
+    for place, core in places.in_order(loose_m3):
+        at = (float(places.x[place]), float(places.y[place]))
+        heap = _heap_at(at, _CORES[core], yard, parameters)
+        if heap.capacity_m3 >= loose_m3:
+            return heap
+        tried.append(heap)
+    best = max(tried, key=lambda heap: heap.capacity_m3)
+    for step_m in _SHIFTS_M:
+        for _ in range(_MOST_SHIFTS):
+            shifted = [
+                _heap_at((best.x + dx, best.y + dy), best.core, yard, parameters)
+                for dx in (-step_m, 0.0, step_m)
+                for dy in (-step_m, 0.0, step_m)
+                if dx or dy
+            ]
+            better = max(shifted, key=lambda heap: heap.capacity_m3)
+            if better.capacity_m3 <= best.capacity_m3 * (1.0 + _WORTH_A_SHIFT):
+                break
+            best = better
+    return best
+
+
+def _toe_m(parameters: EarthworkParameters) -> float:
+    return _WIDEST * parameters.pile_height_limit / _repose(parameters)
+
+
+def _repose(parameters: EarthworkParameters) -> float:
+    return math.tan(math.radians(parameters.repose_angle))
+
+
+def _try_coarsely(yard: Yard, parameters: EarthworkParameters) -> _Places | None:
+    middle = as_multipolygon(yard.allowed.intersection(yard.middle))
+    if middle.is_empty:
+        return None
+    radius_m = _toe_m(parameters) + max(core.half_m for core in _CORES)
+    grid = _grid(yard.ground, middle.bounds, _COARSE_M, radius_m + _COARSE_M)
+    levels_m, allowed = _levels_and_allowed(grid, yard)
+    rows, cols = _places_on(grid, middle, allowed)
+    if rows.size == 0:
+        return None
+    capacity_m3 = np.column_stack(
+        [_capacities((levels_m, allowed), (rows, cols), core, parameters) for core in _CORES]
+    )
+    x, y = grid.centres()
+    return _Places(x[cols], y[rows], capacity_m3, _cost(yard, x[cols], y[rows]))
+
+
+def _capacities(
+    layers: tuple[FloatArray, NDArray[np.bool_]],
+    places: tuple[NDArray[np.intp], NDArray[np.intp]],
+    core: _Core,
+    parameters: EarthworkParameters,
+) -> FloatArray:
+    """What fits at each place round one core, on coarse cells, m3."""
+    reach = int((_toe_m(parameters) + core.half_m) // _COARSE_M)
+    offsets = np.arange(-reach, reach + 1)
+    rows, cols = places
+    window = (rows[:, None, None] + offsets[:, None], cols[:, None, None] + offsets)
+    levels_m, allowed = (layer[window].reshape(rows.size, -1) for layer in layers)
+    east_m, north_m = np.meshgrid(offsets * _COARSE_M, -offsets * _COARSE_M)
+    rim = np.maximum(np.abs(east_m), np.abs(north_m)).ravel() >= reach * _COARSE_M
+    distance_m = core.distance(east_m, north_m).ravel()
+    _, sums_m = _fits(levels_m, distance_m, allowed & ~rim, parameters)
+    return sums_m * _COARSE_M**2
+
+
+def _grid(
+    ground: Raster, bounds: tuple[float, float, float, float], cell_m: float, margin_m: float
+) -> Raster:
+    anchor = (ground.bounds[0], ground.bounds[3])
+    return grid_over(bounds, cell_m, ground.crs, margin_m=margin_m, anchor=anchor)
+
+
+def _levels_and_allowed(grid: Raster, yard: Yard) -> tuple[FloatArray, NDArray[np.bool_]]:
+    """Ground levels, and the cells that lie in allowed ground to their last corner."""
+    x, y = (axis.ravel() for axis in np.meshgrid(*grid.centres()))
+    levels_m = yard.ground.sample(np.column_stack([x, y])).reshape(grid.shape)
+    forbidden = burn(grid.outline.difference(yard.allowed), grid, touched=True)
+    return levels_m, ~forbidden & np.isfinite(levels_m)
+
+
+def _places_on(
+    grid: Raster, middle: MultiPolygon, allowed: NDArray[np.bool_]
+) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    rows, cols = np.nonzero(burn(middle, grid) & allowed)
+    stride = math.ceil(math.sqrt(rows.size / _MOST_PLACES))
+    if stride > 1:
+        kept = (rows % stride == 0) & (cols % stride == 0)
+        rows, cols = rows[kept], cols[kept]
+    return rows, cols
+
+
+def _fits(
+    ground_m: FloatArray,
+    distance_m: FloatArray,
+    free: NDArray[np.bool_],
+    parameters: EarthworkParameters,
+) -> tuple[FloatArray, FloatArray]:
+    """Highest crest at each place (first axis), and the sum of thicknesses under it, m."""
+    lowest_m = np.nanmin(ground_m, axis=-1, keepdims=True)  # the worst that unknown ground can be
+    joins_m = np.where(np.isnan(ground_m), lowest_m, ground_m) + _repose(parameters) * distance_m
+    barred_m = np.where(free, np.inf, joins_m).min(axis=-1)
+    joins_m = np.where(free, joins_m, np.inf)
+    crest_m = np.minimum(barred_m, joins_m.min(axis=-1) + parameters.pile_height_limit)
+    return crest_m, np.maximum(crest_m[:, None] - joins_m, 0.0).sum(axis=-1)
+
+
+def _cost(yard: Yard, x: FloatArray, y: FloatArray) -> FloatArray:
+    points = shapely.points(x, y)
+    east, north = (
+        yard.ground.sample(np.column_stack([x + dx, y + dy]))
+        - yard.ground.sample(np.column_stack([x - dx, y - dy]))
+        for dx, dy in ((_COARSE_M, 0.0), (0.0, _COARSE_M))
+    )
+    slope = np.nan_to_num(np.hypot(east, north) / (2.0 * _COARSE_M), nan=1.0)
+    cost_m = shapely.distance(points, yard.pit) + _METRES_PER_SLOPE * slope
+    for view in yard.views:
+        nearer_m = np.maximum(_VIEW_M - shapely.distance(points, view), 0.0)
+        cost_m = cost_m + _METRES_PER_VIEW_METRE * nearer_m
+    return np.asarray(np.round(cost_m, 6), dtype=np.float64)
+
+
+@dataclass(frozen=True)
+class _Heap:
+    """One place and core on fine cells."""
+
+    x: float
+    y: float
+    core: _Core
+    grid: Raster
+    levels_m: FloatArray
+    distance_m: FloatArray  # NaN where nothing may lie
+    slope: float
+    capacity_m3: float
+
+    def pile(self, loose_m3: float, swell: float, allowed: MultiPolygon) -> Pile | None:
+        """Heap up a volume that fits."""
+        crest_m = volumes.pile_crest_level(
+            self.levels_m, self.distance_m, self.slope, loose_m3, self.grid.cell_area_m2
+        )
+        surface_m = volumes.repose_surface(self.levels_m, self.distance_m, crest_m, self.slope)
+        thickness_m = np.nan_to_num(surface_m - self.levels_m)
+        covered = thickness_m > 0.0
+        toe = _toe(trace(covered, self.grid), allowed)
+        if toe is None:
+            return None
+        return Pile(
+            geometry=toe,
+            volume_m3=loose_m3,
+            height_m=float(thickness_m.max()),
+            bank_m3=volumes.bank_from_loose(loose_m3, swell),
+            crest_level_m=float(surface_m[covered].max()),
+        )
+
+
+def _heap_at(
+    place: tuple[float, float], core: _Core, yard: Yard, parameters: EarthworkParameters
+) -> _Heap:
+    x, y = place
+    grid = _grid(yard.ground, (x, y, x, y), _FINE_M, _toe_m(parameters) + core.half_m)
+    levels_m, free = _levels_and_allowed(grid, yard)
+    free[[0, -1], :] = free[:, [0, -1]] = False
+    columns_x, rows_y = grid.centres()
+    distance_m = core.distance(*np.meshgrid(columns_x - x, rows_y - y))
+    crest_m, _ = _fits(
+        levels_m.reshape(1, -1), distance_m.reshape(1, -1), free.reshape(1, -1), parameters
+    )
+    slope = _repose(parameters)
+    rise_m = np.where(free, crest_m[0] - levels_m - slope * distance_m, 0.0)
+    parts, _ = ndimage.label(rise_m > 0.0)
+    # A low place beyond a ridge is not filled by a pile on this side of it.
+    on_core = parts[distance_m < grid.cell_width_m]
+    joined = (parts > 0) & (parts == on_core[int(rise_m[distance_m < grid.cell_width_m].argmax())])
+    capacity_m3 = float(rise_m[joined].sum()) * grid.cell_area_m2
+    barred_m = np.where(joined, distance_m, np.nan)
+    return _Heap(x, y, core, grid, levels_m, barred_m, slope, capacity_m3)
+
+
+def _toe(covered: MultiPolygon, allowed: MultiPolygon) -> Polygon | None:
+    """One smooth outline round all covered cells that stays on allowed ground."""
+    hull = covered.convex_hull
+    if isinstance(hull, Polygon) and allowed.covers(hull):
+        return hull
+    closed = covered.buffer(3 * _FINE_M).buffer(-3 * _FINE_M).union(covered)
+    for area in (closed.intersection(allowed), covered, hull.intersection(allowed)):
+        parts = as_multipolygon(area).geoms
+        if len(parts) == 1:
+            return Polygon(parts[0].exterior) if not parts[0].interiors else parts[0]
+    return None
