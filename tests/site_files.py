@@ -156,7 +156,11 @@ class SiteFolder:
         """Add a house, trees, an access point, a view and a power point."""
         self.add("structures", [box(2.0, 2.0, 12.0, 12.0)], kind=["house"])
         self.add("trees", [Point(35.0, 5.0)], trunk_diameter=[0.4], crown_radius=[4.0])
-        for name, place in {"access": (20.0, 0.5), "views": (7.0, 13.0), "power": (12.0, 7.0)}.items():
+        for name, place in {
+            "access": (20.0, 0.5),
+            "views": (7.0, 13.0),
+            "power": (12.0, 7.0),
+        }.items():
             self.add(name, [Point(place)])
 
     def write(self) -> Path:

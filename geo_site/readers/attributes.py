@@ -38,6 +38,7 @@ _MOST: Mapping[str, float] = MappingProxyType(
     }
 )
 _ZERO_IS_UNKNOWN = {"diameter_m", "trunk_diameter_m", "crown_radius_m", "height_m", "voltage_v"}
+_THINNEST_M = 0.012  # thinner than service pipe: millimetres may be inches
 _VOLTS = {"v": 1.0, "kv": 1000.0}
 _NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?")
 _VOLTAGE = re.compile(rf"\s*({_NUMBER.pattern})\s*([kK]?[vV])\s*")
@@ -265,11 +266,16 @@ def _numbers(raw: pd.Series, asked: _Asked) -> tuple[pd.Series, list[str]]:
         )
     numbers = pd.Series(values, index=raw.index, dtype="float64")
     _refuse_impossible(numbers, asked)
-    if field.name in _ZERO_IS_UNKNOWN and (numbers == 0.0).any():
-        ids = asked.ids_where(numbers == 0.0)
-        numbers = numbers.where(numbers != 0.0)
-        return numbers, [f"{field.given_as} 0 taken as unknown: {_named(ids)}"]
-    return numbers, []
+    notes: list[str] = []
+    zero = numbers == 0.0
+    if field.name in _ZERO_IS_UNKNOWN and zero.any():
+        notes.append(f"{field.given_as} 0 taken as unknown: {_named(asked.ids_where(zero))}")
+        numbers = numbers.where(~zero)
+    thin = numbers < _THINNEST_M
+    if field.name == "diameter_m" and thin.any():
+        ids = _named(asked.ids_where(thin))
+        notes.append(f"diameter under {_THINNEST_M * 1000.0:g} mm, check its unit: {ids}")
+    return numbers, notes
 
 
 def _number_reader(asked: _Asked) -> Callable[[object], float]:

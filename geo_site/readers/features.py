@@ -161,7 +161,7 @@ def _near(
 
 def _refuse_far(raw: gpd.GeoDataFrame, around: Surroundings, file: VectorFile) -> None:
     window = around.window_in(file.crs)
-    away = float(raw.distance(window).min())
+    away = float(shapely.distance(np.asarray(raw.geometry), window).min())
     degree_m = 111_000.0
     away_m = away * (
         degree_m if file.crs.is_geographic else file.crs.axis_info[0].unit_conversion_factor

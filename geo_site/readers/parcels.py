@@ -123,7 +123,7 @@ def _matching(frame: gpd.GeoDataFrame, table: ParcelInput, file: VectorFile) -> 
     for name, wanted in table.where.items():
         if name not in file.fields:
             raise file.refuse(
-                f"there is no field {name} for where", f"fields: {', '.join(file.fields)}"
+                f"there is no field {name} for where", f"fields: {', '.join(file.fields) or 'none'}"
             )
         values = frame[name].map(as_text)
         found = frame[values == as_text(wanted)]
@@ -164,9 +164,7 @@ def _closed(
     hanging = [end for end in ends if not wanted or any(f.intersects(end) for f in wanted)]
     if not wanted or hanging:
         _refuse_open(hanging, file)
-    closed = gpd.GeoDataFrame(
-        {}, geometry=gpd.GeoSeries(faces, crs=frame.crs), index=range(1, len(faces) + 1)
-    )
+    closed = gpd.GeoDataFrame(index=range(1, len(faces) + 1), geometry=list(faces), crs=frame.crs)
     notes = [f"{len(lines)} lines close to {len(faces)} areas"]
     if ends:
         notes.append(f"{len(ends)} free line ends lie outside the parcel")
@@ -260,7 +258,11 @@ def _choice(frame: gpd.GeoDataFrame, row: int, digits: int) -> str:
 def _naming_field(frame: gpd.GeoDataFrame) -> str | None:
     for name in (name for name in frame.columns if name != frame.geometry.name):
         values = frame[name].map(as_text)
-        if values.is_unique and (values != "").all():
+        if (
+            values.is_unique
+            and (values != "").all()
+            and not values.str.contains(".", regex=False).all()
+        ):
             return str(name)
     return None
 

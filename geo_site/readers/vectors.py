@@ -7,6 +7,7 @@ another than the user, is refused. Files are opened for reading only.
 
 from __future__ import annotations
 
+import re
 import warnings
 from collections.abc import Sequence
 from dataclasses import dataclass, field
@@ -175,7 +176,8 @@ def _info(opened_as: str, layer: str | None, told: str) -> dict[str, Any]:
 
 
 def _broken(fault: Exception, told: str, layer: str | None = None) -> InputRefused:
-    said = " ".join(str(fault).split())[:200] or type(fault).__name__
+    said = " ".join(str(fault).split()).partition("; It might help")[0]  # advice on drivers
+    said = re.sub(r"(?:/vsizip)?/\S*/", "", said)[:200] or type(fault).__name__
     return InputRefused(
         f"the file cannot be read ({said})",
         remedy="open it in a desktop GIS and save it again as a GeoPackage",
