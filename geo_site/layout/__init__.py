@@ -6,5 +6,6 @@ In: the ground that is free for the stream, the terrain and a basin. Out: a
 
 from geo_site.layout.parameters import LayoutParameters
 from geo_site.layout.results import Fall, Layout, NoStream, Pool, StreamReach
+from geo_site.layout.stream import lay_out
 
-__all__ = ["Fall", "Layout", "LayoutParameters", "NoStream", "Pool", "StreamReach"]
+__all__ = ["Fall", "Layout", "LayoutParameters", "NoStream", "Pool", "StreamReach", "lay_out"]

@@ -242,6 +242,13 @@ class LayoutParameters(Parameters):
         source=_OURS,
         within="[0, 1000]",
     )
+    riffle_cost: float = setting(
+        1.0,
+        unit="m3/m",
+        meaning="each metre that riffles drop: keeps steep streams stepped",
+        source=_OURS,
+        within="[0, 1000]",
+    )
     shortfall_cost: float = setting(
         20.0,
         unit="m3/m",
@@ -269,6 +276,21 @@ class LayoutParameters(Parameters):
         meaning="each metre of stream through hand-dig ground",
         source=_OURS,
         within="[0, 100000]",
+    )
+    cross_slope_cost: float = setting(
+        1.0,
+        unit="-",
+        meaning="detour worth taking to avoid a cross slope of 1: metres per metre of route",
+        source=_OURS,
+        within="[0, 1000]",
+    )
+    off_level_cost: float = setting(
+        2.0,
+        unit="1/m",
+        meaning="detour worth taking to avoid ground a metre off the stream's levels: metres "
+        "per metre of route",
+        source=_OURS,
+        within="[0, 1000]",
     )
 
     @model_validator(mode="after")

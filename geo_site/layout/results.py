@@ -111,6 +111,8 @@ class Layout:
         In order downstream.
     bed : shapely.Polygon
         Stream and pools, inside the free ground.
+    dig : shapely.Polygon
+        Ground broken for the stream: bed and sides of its cut, inside the free ground.
     pipe : shapely.LineString
         Centre line with Z, pump first, spillway last.
     pipe_under_bed : bool
@@ -149,6 +151,7 @@ class Layout:
     falls: tuple[Fall, ...]
     pools: tuple[Pool, ...]
     bed: Polygon
+    dig: Polygon
     pipe: LineString
     pipe_under_bed: bool
     lip_level_m: float

@@ -1,0 +1,92 @@
+"""The pipe from the pump to the spillway, beside the stream."""
+
+from __future__ import annotations
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry import LineString, Point
+
+from geo_site.layout.alignment import Alignment
+from geo_site.layout.parameters import LayoutParameters
+from geo_site.layout.place import Place
+from geo_site.layout.profile import Profile
+
+__all__ = ["lay_pipe"]
+
+Floats = NDArray[np.float64]
+
+_VERTEX_M = 1.0
+_STRAIGHT_M = 0.01  # bends smaller than this are drawn straight
+
+
+def lay_pipe(
+    alignment: Alignment, profile: Profile, place: Place, parameters: LayoutParameters
+) -> tuple[LineString, bool]:
+    """Lay the pipe on the side of the stream that is free, else under the bed.
+
+    Returns
+    -------
+    LineString
+        Centre line with Z, pump chamber (the footprint's corner next to the stream) first. At
+        its vertices it lies ``pipe_cover`` below the lower of ground and sill (of the bed's
+        lowest part, hollow included, where it runs under the bed).
+    bool
+        Whether it lies under the bed.
+    """
+    ways = [_beside(alignment, side, place, parameters) for side in (1.0, -1.0)]
+    free = [way for way in ways if way is not None and _is_free(way, place, parameters)]
+    if free:
+        crossing = [alignment.line.crosses(LineString(way.coords[:-1])) for way in free]
+        choice = min(range(len(free)), key=lambda i: (crossing[i], free[i].length))
+        return _sunk(free[choice], 0.0, alignment, (profile, place, parameters)), False
+    upstream = alignment.xy[: alignment.pool_end + 1][::-1]
+    under = LineString(np.vstack([_pump(alignment, place), upstream]))
+    body_m = parameters.bed_thickness + profile.hollow_m
+    return _sunk(under, body_m, alignment, (profile, place, parameters)), True
+
+
+def _pump(alignment: Alignment, place: Place) -> Floats:
+    """The footprint's corner nearest to where the stream comes in."""
+    corners = shapely.get_coordinates(place.footprint.exterior)[:-1]
+    inlet = alignment.xy[alignment.pool_end]
+    return np.asarray(corners[np.argmin(np.hypot(*(corners - inlet).T))])
+
+
+def _beside(
+    alignment: Alignment, side: float, place: Place, parameters: LayoutParameters
+) -> LineString | None:
+    """Pump, along one side of the bed upstream, lip; None where the side makes no one line."""
+    away_m = parameters.bed_width / 2.0 + parameters.pipe_offset
+    beside = shapely.offset_curve(alignment.line, side * away_m, quad_segs=8)
+    outside = shapely.difference(beside, place.footprint)
+    lip = Point(alignment.xy[0])
+    parts = [part for part in shapely.get_parts(outside) if isinstance(part, LineString)]
+    if not isinstance(beside, LineString) or not parts:
+        return None
+    along = shapely.get_coordinates(min(parts, key=lip.distance))
+    if lip.distance(Point(along[0])) < lip.distance(Point(along[-1])):
+        along = along[::-1]
+    whole = LineString(np.vstack([_pump(alignment, place), along, alignment.xy[0]]))
+    simple = whole.simplify(_STRAIGHT_M)
+    return simple if isinstance(simple, LineString) else None
+
+
+def _is_free(way: LineString, place: Place, parameters: LayoutParameters) -> bool:
+    trench = shapely.buffer(way, parameters.pipe_trench_width / 2.0, cap_style="flat")
+    return bool(shapely.covers(place.free, trench))
+
+
+def _sunk(
+    way: LineString,
+    body_m: float,
+    alignment: Alignment,
+    known: tuple[Profile, Place, LayoutParameters],
+) -> LineString:
+    """The line with vertices about each metre, at the pipe's depth."""
+    profile, place, parameters = known
+    xy = shapely.get_coordinates(shapely.segmentize(way, _VERTEX_M))
+    along_m = shapely.line_locate_point(alignment.line, shapely.points(xy))
+    bed_m = np.interp(along_m, alignment.stations_m, profile.bed_m) - body_m
+    z = np.fmin(place.ground.sample(xy), bed_m) - parameters.pipe_cover
+    return LineString(np.column_stack([xy, z]))
