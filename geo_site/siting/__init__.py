@@ -21,14 +21,18 @@ from geo_site.siting.design import (
     Wish,
     design_basin,
 )
+from geo_site.siting.fields import Room
 from geo_site.siting.placement import Placement
+from geo_site.siting.search import search
 
 __all__ = [
     "Arrangement",
     "BasinDesign",
     "Placement",
+    "Room",
     "SearchWeights",
     "SitingParameters",
     "Wish",
     "design_basin",
+    "search",
 ]

@@ -431,7 +431,7 @@ def _flags(needed_m3: float, stored_m3: float, parameters: SitingParameters) -> 
         flags.append("soil: nobody has classed the soil; sides as for class C")
     if parameters.is_steeper:
         flags.append(
-            f"competent person: sides at {parameters.batter:g} horizontal to 1 vertical are steeper "
-            f"than soil class {parameters.soil_class} allows"
+            f"competent person: sides at {parameters.batter:g} horizontal to 1 vertical are "
+            f"steeper than soil class {parameters.soil_class} allows"
         )
     return flags

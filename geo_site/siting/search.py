@@ -1,0 +1,268 @@
+"""The search: every arrangement, rotation and position, and no good place missed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from math import hypot, sqrt
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+from shapely.geometry import MultiPolygon
+
+from geo_site import outlines
+from geo_site.outlines import Pit, Surface
+from geo_site.raster import Raster, burn, grid_over
+from geo_site.site import Site
+from geo_site.siting.design import Arrangement, BasinDesign, SitingParameters, Wish
+from geo_site.siting.fields import Fields, Room, find_fields
+from geo_site.siting.placement import (
+    Fit,
+    Placement,
+    make_pit,
+    turned_rectangle,
+)
+from geo_site.terrain import Terrain
+
+__all__ = ["search"]
+
+_SCORE_UNIT = 1e-9  # scores that agree to here are equal, and the order of the search decides
+_FINE_M = 0.05  # cells on which the excavation's edge is screened
+_MOST_FINE_CELLS = 2e7
+_MARGIN_M = 2.0  # ground read beyond the free ground's bounds
+_FIRST_BATCH = 4096
+_SCREENED_AT_ONCE = 256
+_GOLDEN = (sqrt(5.0) - 1.0) / 2.0
+
+
+def search(
+    site: Site,
+    terrain: Terrain,
+    room: Room,
+    design: BasinDesign,
+    wish: Wish,
+    parameters: SitingParameters,
+) -> tuple[Placement, ...]:
+    """Find the best distinct places for the basin.
+
+    All arrangements are tried in all rotations at all cells of a grid. Of the places whose
+    excavation lies in the free ground and whose ground rises no more than allowed over the pit
+    floor, the one with the best score is kept, then the best that is far enough from it, and so
+    on. The screens before the exact test reject only what it would reject too, so the answer is
+    that of trying every place exactly.
+
+    Parameters
+    ----------
+    site : Site
+        Views, power, trees, CRS.
+    terrain : Terrain
+        Levels, gradients, accumulation.
+    room : Room
+        Ground free for basin and stream, the machine's reach.
+    design : BasinDesign
+        The basin and its arrangements.
+    wish : Wish
+        Fall and length of the stream.
+    parameters : SitingParameters
+        Steps, limits, weights.
+
+    Returns
+    -------
+    tuple of Placement
+        At most ``shortlist``, best first, centres at least ``distinct_distance`` apart; empty
+        where nothing fits. Scores equal to 1e-9 stand in the order arrangement, rotation, row,
+        column.
+    """
+    if room.basin.free.is_empty:
+        return ()
+    fields = find_fields(site, terrain, room, design, wish, parameters)
+    hunt = _Hunt(terrain.ground, room.basin.free, design, parameters)
+    found = _found(fields, hunt.poses, design)
+    taken = np.zeros(fields.grid.values.size, dtype=bool)
+    kept: list[Placement] = []
+    for k in _best_first(found, hunt, fields.grid, taken):
+        cell, pose = int(found.cell[k]), hunt.poses[found.pose[k]]
+        placement = _place(pose, cell, float(found.score[k]) * _SCORE_UNIT, fields, hunt)
+        if placement is None:
+            continue
+        kept.append(placement)
+        if len(kept) == parameters.shortlist:
+            break
+        _take(taken, cell, fields.grid, parameters.distinct_distance)
+    return tuple(kept)
+
+
+@dataclass(frozen=True)
+class _Pose:
+    arrangement: Arrangement
+    rotation_deg: float
+    pit: Pit
+
+
+class _Hunt:
+    """What every place is tested against."""
+
+    def __init__(
+        self,
+        ground: Raster,
+        free: MultiPolygon,
+        design: BasinDesign,
+        parameters: SitingParameters,
+    ) -> None:
+        margin_m = _MARGIN_M + 2.0 * max(ground.cell_width_m, ground.cell_height_m)
+        west, south, east, north = free.bounds
+        bounds = (west - margin_m, south - margin_m, east + margin_m, north + margin_m)
+        self.fit = Fit(ground.window(bounds), free, parameters.greatest_rise, design.deepest_m)
+        self.room = _touched(free, ground)
+        self.design = design
+        self.greatest_rise_m = parameters.greatest_rise
+        self.poses = [
+            _Pose(arrangement, float(rotation_deg), pit)
+            for arrangement in design.arrangements
+            for pit in [make_pit(arrangement, design)]
+            for rotation_deg in _rotations(arrangement, parameters)
+        ]
+
+
+def _rotations(arrangement: Arrangement, parameters: SitingParameters) -> NDArray[np.float64]:
+    is_square = abs(arrangement.length_m - arrangement.width_m) < 1e-9
+    whole_deg = 90.0 if is_square else 180.0
+    return np.arange(0.0, whole_deg - 1e-9, parameters.rotation_step)
+
+
+def _touched(free: MultiPolygon, ground: Raster) -> Surface:
+    """Mark cells that free ground touches and their neighbours, so that none is missed."""
+    west, south, east, north = free.bounds
+    cell_m = max(_FINE_M, sqrt((east - west) * (north - south) / _MOST_FINE_CELLS))
+    fine = grid_over(free.bounds, cell_m, ground.crs, margin_m=2.0 * cell_m)
+    touched = ndimage.binary_dilation(burn(free, fine, touched=True), np.ones((3, 3), dtype=bool))
+    x, _, _, y = fine.bounds
+    return Surface(touched, x, y, cell_m, cell_m)
+
+
+@dataclass(frozen=True)
+class _Found:
+    """Places whose pit floor may lie in free ground, in the order of the search."""
+
+    pose: NDArray[np.int32]
+    cell: NDArray[np.int32]
+    score: NDArray[np.int32]  # in units of 1e-9
+
+
+def _found(fields: Fields, poses: list[_Pose], design: BasinDesign) -> _Found:
+    blocked = ~fields.grid.values
+    sums = outlines.row_sums(blocked)
+    step_m = fields.grid.cell_width_m
+    distance_m = ndimage.distance_transform_edt(np.pad(fields.grid.values, 1))[1:-1, 1:-1] * step_m
+    base, share = fields.base.ravel(), fields.weights["digging"]
+    parts = []
+    for number, pose in enumerate(poses):
+        length_m = pose.arrangement.length_m + 2.0 * design.overdig_m
+        width_m = pose.arrangement.width_m + 2.0 * design.overdig_m
+        runs = outlines.row_runs(length_m, width_m, pose.rotation_deg, step_m)
+        clear = outlines.clear_windows(
+            sums, distance_m, runs, width_m / 2.0, hypot(length_m, width_m) / 2.0
+        )
+        cells = np.flatnonzero(clear)
+        score = base[cells] + share * fields.digging(pose.arrangement, pose.rotation_deg, cells)
+        parts.append(
+            (
+                np.full(len(cells), number, dtype=np.int32),
+                cells.astype(np.int32),
+                np.rint(score / _SCORE_UNIT).astype(np.int32),
+            )
+        )
+    return _Found(*(np.concatenate(column) for column in zip(*parts, strict=True)))
+
+
+def _best_first(
+    found: _Found, hunt: _Hunt, grid: Raster, taken: NDArray[np.bool_]
+) -> Iterator[int]:
+    """Walk through the places that may fit, best score first; ties in the order of the search.
+
+    Cells marked in ``taken`` while it walks are passed over.
+    """
+    for batch in _batches(found, taken):
+        for start in range(0, len(batch), _SCREENED_AT_ONCE):
+            some = batch[start : start + _SCREENED_AT_ONCE]
+            some = some[~taken[found.cell[some]]]
+            for k in some[_may_fit(found, some, hunt, grid)]:
+                if not taken[found.cell[k]]:
+                    yield int(k)
+
+
+def _batches(found: _Found, taken: NDArray[np.bool_]) -> Iterator[NDArray[np.intp]]:
+    left = np.arange(len(found.score))
+    size = _FIRST_BATCH
+    while len(left):
+        chosen, rest = left, left[:0]
+        if len(left) > size:
+            score = found.score[left]
+            least = -np.partition(-score, size)[size]
+            chosen, rest = left[score >= least], left[score < least]
+        yield chosen[np.argsort(-found.score[chosen], kind="stable")]
+        left = rest[~taken[found.cell[rest]]]
+        size *= 4
+
+
+def _may_fit(found: _Found, some: NDArray[np.intp], hunt: _Hunt, grid: Raster) -> NDArray[np.bool_]:
+    kept = np.zeros(len(some), dtype=bool)
+    pose = found.pose[some]
+    for pit in {id(hunt.poses[number].pit): hunt.poses[number].pit for number in pose}.values():
+        of_pit = np.flatnonzero([hunt.poses[number].pit is pit for number in pose])
+        x, y = _centres(grid, found.cell[some[of_pit]])
+        turn = np.radians([hunt.poses[number].rotation_deg for number in pose[of_pit]])
+        places = np.column_stack([x, y, turn])
+        kept[of_pit] = outlines.screen_pits(
+            hunt.fit.surface, hunt.room, _scattered(pit), places, hunt.greatest_rise_m
+        )
+    return kept
+
+
+def _scattered(pit: Pit) -> Pit:
+    """Give the rays in an order that meets all sides early."""
+    order = np.argsort(np.arange(len(pit.rays)) * _GOLDEN % 1.0, kind="stable")
+    return pit._replace(rays=pit.rays[order])
+
+
+def _centres(
+    grid: Raster, cells: NDArray[np.int32]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    x, y = grid.centres()
+    return x[cells % grid.shape[1]], y[cells // grid.shape[1]]
+
+
+def _place(pose: _Pose, cell: int, score: float, fields: Fields, hunt: _Hunt) -> Placement | None:
+    """Test a place exactly; None where the basin does not fit."""
+    columns, rows = fields.grid.centres()
+    x, y = float(columns[cell % len(columns)]), float(rows[cell // len(columns)])
+    dug = hunt.fit.dig(pose.pit, x, y, pose.rotation_deg)
+    if dug is None:
+        return None
+    length_m, width_m = pose.arrangement.length_m, pose.arrangement.width_m
+    more_m = 2.0 * hunt.design.overdig_m
+    turn = pose.rotation_deg
+    return Placement(
+        x=x,
+        y=y,
+        rotation_deg=turn,
+        arrangement=pose.arrangement,
+        footprint=turned_rectangle(length_m, width_m, turn, x, y),
+        pit_floor=turned_rectangle(length_m + more_m, width_m + more_m, turn, x, y),
+        excavation=dug.excavation,
+        rim_level_m=dug.rim_level_m,
+        floor_level_m=dug.rim_level_m - hunt.design.depth_m,
+        greatest_depth_m=dug.greatest_depth_m,
+        score=score,
+        marks=fields.marks_at(cell, pose.arrangement, turn),
+    )
+
+
+def _take(taken: NDArray[np.bool_], cell: int, grid: Raster, distance_m: float) -> None:
+    """Mark the cells nearer to a kept place than distinct places may be."""
+    x, y = grid.centres()
+    row, column = divmod(cell, len(x))
+    near = np.hypot(x[None, :] - x[column], y[:, None] - y[row]) < distance_m - 1e-9
+    taken |= near.ravel()
+    taken[cell] = True
