@@ -114,8 +114,9 @@ def _station_costs(alignment: Alignment, place: Place, parameters: LayoutParamet
     )
     cut = np.where(pit, 0.0, cut_areas(above_m, parameters))
     per_metre = cut + parameters.fill_cost * fill_areas(above_m, parameters)
-    cost: Floats = per_metre * _shares(alignment.stations_m)[:, np.newaxis]
-    return np.where(allowed, cost, np.inf)
+    shares_m = _shares(alignment.stations_m)[:, np.newaxis]
+    cost: Floats = np.where(allowed, per_metre * shares_m, np.inf)
+    return cost
 
 
 def _heights_allowed(alignment: Alignment, parameters: LayoutParameters) -> tuple[Floats, Floats]:

@@ -16,7 +16,14 @@ from numpy.typing import NDArray
 
 from geo_site.layout.parameters import LayoutParameters
 
-__all__ = ["berm_end_m3", "crown_width", "cut_areas", "fill_areas", "hollow_share"]
+__all__ = [
+    "berm_end_m3",
+    "berm_volume_m3",
+    "crown_width",
+    "cut_areas",
+    "fill_areas",
+    "hollow_share",
+]
 
 Floats = NDArray[np.float64]
 
@@ -89,6 +96,12 @@ def berm_end_m3(above_m: float, parameters: LayoutParameters) -> float:
     """
     high_m, side = max(above_m, 0.0), parameters.berm_side
     return crown_width(parameters) * side * high_m**2 / 2.0 + pi * side**2 * high_m**3 / 6.0
+
+
+def berm_volume_m3(above_m: Floats, stations_m: Floats, parameters: LayoutParameters) -> float:
+    """Berm along the stations (trapezoidal rule) and the slope behind the lip, m3."""
+    along_m3 = float(np.trapezoid(fill_areas(above_m, parameters), stations_m))
+    return along_m3 + berm_end_m3(float(above_m[0]), parameters)
 
 
 def hollow_share(above_m: Floats, depth_m: float, parameters: LayoutParameters) -> Floats:

@@ -15,7 +15,7 @@ from geo_site.layout.place import Place, place_of
 from geo_site.layout.profile import Profile, fit_bed, why_no_bed
 from geo_site.layout.results import Layout, NoStream, Pool
 from geo_site.layout.route import best_ends, find_ways, why_no_end
-from geo_site.layout.sections import berm_end_m3, cut_areas, fill_areas, hollow_share
+from geo_site.layout.sections import berm_volume_m3, cut_areas, hollow_share
 from geo_site.layout.shapes import (
     KIND_NAMES,
     berm_outline,
@@ -134,7 +134,7 @@ def _layout(stream: _Stream, place: Place, parameters: LayoutParameters) -> Layo
         sinuosity=alignment.length_m / straight_m,
         ground_fall_m=float(alignment.ground_m[0]) - place.rim_level_m,
         berm_height_m=float(np.max(above_m)),
-        berm_m3=_berm_m3(above_m, alignment, parameters),
+        berm_m3=berm_volume_m3(above_m, alignment.stations_m, parameters),
         stream_cut_m3=_cut_m3(alignment, profile, pools, parameters),
         berm=berm_outline(alignment, profile, parameters),
         hand_dig_m=alignment.hand_dig_m,
@@ -145,13 +145,6 @@ def _layout(stream: _Stream, place: Place, parameters: LayoutParameters) -> Layo
 def _berm_heights(alignment: Alignment, profile: Profile) -> NDArray[np.float64]:
     above_m = np.maximum(profile.bed_m - alignment.ground_m, 0.0)
     return np.where(alignment.in_pit, 0.0, above_m)
-
-
-def _berm_m3(
-    above_m: NDArray[np.float64], alignment: Alignment, parameters: LayoutParameters
-) -> float:
-    along = float(np.trapezoid(fill_areas(above_m, parameters), alignment.stations_m))
-    return along + berm_end_m3(float(above_m[0]), parameters)
 
 
 def _cut_m3(
