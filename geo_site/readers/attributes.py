@@ -100,6 +100,11 @@ def sources_of(layer: InputLayer, table: VectorInput, file: VectorFile) -> dict[
                 f"{layer.name}",
                 f"valid: {', '.join(ours)}",
             )
+    unitless = [name for name in table.units if ours[name].dimension == "-"]
+    if unitless:
+        raise file.refuse(
+            f"inputs.{layer.name}.units.{unitless[0]}: this field has no unit", "leave it out"
+        )
     missing = [name for name in table.fields.values() if name and name not in file.fields]
     if missing:
         raise file.refuse(
@@ -309,10 +314,9 @@ def _factor(asked: _Asked) -> float:
             raise asked.file.refuse(
                 f"units.{field.given_as}: {fault}", "as in, ft, m, mm"
             ) from None
-    if field.dimension == "voltage" and unit.lower() in _VOLTS:
+    if unit.lower() in _VOLTS:
         return _VOLTS[unit.lower()]
-    valid = "V or kV" if field.dimension == "voltage" else "leave it out: the field has no unit"
-    raise asked.file.refuse(f"units.{field.given_as} = {unit!r}", valid)
+    raise asked.file.refuse(f"units.{field.given_as} = {unit!r} is not known", "valid: V, kV")
 
 
 def _refuse_impossible(numbers: pd.Series, asked: _Asked) -> None:

@@ -26,6 +26,7 @@ from geo_site.readers.parcels import sound_area
 from geo_site.readers.surroundings import MARGIN_M, Surroundings
 from geo_site.readers.vectors import (
     VectorFile,
+    check_degrees,
     move,
     open_vector,
     read_features,
@@ -134,6 +135,7 @@ def _whole(raw: gpd.GeoDataFrame, layer: InputLayer, file: VectorFile) -> gpd.Ge
         raise file.refuse(
             "coordinates that are not finite", "draw them again", _numbers_of(raw, ~finite)
         )
+    check_degrees(singles, file)
     return raw.set_geometry(gpd.GeoSeries(list(singles), index=raw.index, crs=raw.crs))
 
 

@@ -13,6 +13,7 @@ import hashlib
 import os
 import re
 import zipfile
+import zlib
 from collections.abc import Mapping
 from pathlib import Path, PurePosixPath
 from types import MappingProxyType
@@ -106,11 +107,11 @@ _DRIVER_PREFIX = re.compile(r"[A-Za-z][A-Za-z0-9_]+:")  # one letter is a drive
 def environment() -> None:
     """Make the format libraries of this process keep to local, plain files.
 
-    PROJ fetches no grids, and the driver of virtual rasters is not registered where GDAL has
+    PROJ fetches no grids, and the drivers of virtual files are not registered where GDAL has
     not been loaded yet. Called when ``geo_site.readers`` is imported; what the process has set
     itself stays. The check of each file's content does not rest on it.
     """
-    os.environ.setdefault("GDAL_SKIP", "VRT")
+    os.environ.setdefault("GDAL_SKIP", "VRT,OGR_VRT")
     os.environ["PROJ_NETWORK"] = "OFF"
     set_network_enabled(active=False)
 
@@ -278,7 +279,23 @@ def zipped_shapefile(path: Path, told: str, layer: str | None = None) -> PurePos
         raise InputRefused(
             "a member of the archive lies outside it", remedy="pack it again", file=told
         )
-    return _choose_member([name for name in names if name.suffix.lower() == ".shp"], told, layer)
+    chosen = _choose_member([name for name in names if name.suffix.lower() == ".shp"], told, layer)
+    _check_member(path, chosen, told)
+    return chosen
+
+
+def _check_member(path: Path, member: PurePosixPath, told: str) -> None:
+    try:
+        with zipfile.ZipFile(path) as archive, archive.open(str(member)) as stream:
+            head = stream.read(4)
+    except (zipfile.BadZipFile, zlib.error, KeyError, RuntimeError, OSError) as fault:
+        raise InputRefused(
+            f"{member} cannot be unpacked ({fault})", remedy="pack it again", file=told
+        ) from None
+    if _format_of(head) != "shp":
+        raise InputRefused(
+            f"the content of {member} is no shapefile", remedy="get it again", file=told
+        )
 
 
 def _choose_member(found: list[PurePosixPath], told: str, layer: str | None) -> PurePosixPath:

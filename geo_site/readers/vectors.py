@@ -19,6 +19,7 @@ import numpy as np
 import pyogrio
 import shapely
 from numpy.typing import NDArray
+from pyogrio.errors import GeometryError
 from pyproj import CRS
 from pyproj.exceptions import CRSError, ProjError
 from shapely.errors import ShapelyError
@@ -27,6 +28,7 @@ from shapely.geometry.base import BaseGeometry
 from geo_site import crs as crs_
 from geo_site.errors import InputRefused
 from geo_site.readers import guards
+from geo_site.readers.curves import curved_features
 from geo_site.readers.inputs import FileInput
 
 __all__ = [
@@ -49,7 +51,6 @@ _DRIVERS = {
     "fgb": "FlatGeobuf",
 }
 _FAULTS = (RuntimeError, ValueError, OSError, ShapelyError)
-_CURVED = ("Curve", "CircularString", "Surface", "TIN", "Triangle")
 _STYLES = "layer_styles"  # where desktop clients keep looks: not a layer of features
 
 
@@ -115,21 +116,17 @@ def open_vector(table: FileInput, folder: Path, name: str) -> VectorFile:
         no CRS or one that contradicts the user.
     """
     path = guards.safe_path(table.path, folder, name=name)
-    format_ = guards.sniff(path, table.path)
-    if format_ not in guards.VECTOR_SUFFIXES:
-        raise InputRefused(
-            f"inputs.{name} wants points, lines or areas, not a raster or a point cloud",
-            remedy=f"give one of {' '.join(s for k in guards.VECTOR_SUFFIXES.values() for s in k)}",
-            file=table.path,
-        )
+    format_ = _vector_format(path, table.path, name)
     opened_as, layer = str(path), table.layer
     if format_ == "zip":
         member = guards.zipped_shapefile(path, table.path, table.layer)
         opened_as, layer = f"/vsizip/{path}/{member}", None
     if format_ != "dxf":
-        layer = _choose_layer(_layers(opened_as, table.path), layer, table.path)
+        layer = _choose_layer(opened_as, layer, table.path)
     info = _info(opened_as, None if format_ == "dxf" else layer, table.path)
-    _check_info(info, format_, table.path, layer)
+    _check_driver(info, format_, table.path)
+    if format_ == "gpkg":
+        _refuse_curves(path, str(layer), table.path)
     crs, notes = _crs_of(info, table, format_)
     return VectorFile(
         told=table.path,
@@ -143,17 +140,37 @@ def open_vector(table: FileInput, folder: Path, name: str) -> VectorFile:
     )
 
 
-def _layers(opened_as: str, told: str) -> list[str]:
+def _vector_format(path: Path, told: str, name: str) -> str:
+    format_ = guards.sniff(path, told)
+    if format_ not in guards.VECTOR_SUFFIXES:
+        raise InputRefused(
+            f"inputs.{name} wants points, lines or areas, not a raster or a point cloud",
+            remedy=f"give one of {' '.join(s for k in guards.VECTOR_SUFFIXES.values() for s in k)}",
+            file=told,
+        )
+    return format_
+
+
+def _choose_layer(opened_as: str, wanted: str | None, told: str) -> str:
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
             found = pyogrio.list_layers(opened_as)
+    except GeometryError:  # one layer of a sort that is not read hides all names
+        if wanted is not None:
+            return wanted
+        raise InputRefused(
+            "a layer of the file is of a geometry that is not read, so layers cannot be listed",
+            remedy='name the one wanted: layer = "..."',
+            file=told,
+        ) from None
     except _FAULTS as fault:
         raise _broken(fault, told) from None
-    return [str(name) for name, kind in found if kind is not None and name != _STYLES]
+    names = [str(name) for name, kind in found if kind is not None and name != _STYLES]
+    return _the_layer(names, wanted, told)
 
 
-def _choose_layer(names: list[str], wanted: str | None, told: str) -> str:
+def _the_layer(names: list[str], wanted: str | None, told: str) -> str:
     listed = ", ".join(names)
     if not names:
         raise InputRefused("the file holds no layer with geometry", remedy="add one", file=told)
@@ -186,21 +203,25 @@ def _broken(fault: Exception, told: str, layer: str | None = None) -> InputRefus
     )
 
 
-def _check_info(info: dict[str, Any], format_: str, told: str, layer: str | None) -> None:
+def _refuse_curves(path: Path, layer: str, told: str) -> None:
+    curved = curved_features(path, layer)
+    if curved:
+        raise InputRefused(
+            "curved geometry is not read",
+            remedy="turn the curves into lines, with vertices as close as the position needs",
+            file=told,
+            layer=layer,
+            ids=curved,
+        )
+
+
+def _check_driver(info: dict[str, Any], format_: str, told: str) -> None:
     driver = str(info["driver"])
     if not driver.endswith(_DRIVERS[format_]):
         raise InputRefused(
             f"the content is read as {driver}, the name says {format_}",
             remedy="get the file again",
             file=told,
-        )
-    kind = str(info["geometry_type"])
-    if any(curved in kind for curved in _CURVED):
-        raise InputRefused(
-            f"the layer holds curved geometry ({kind}), which is not read",
-            remedy="turn its curves into lines, with vertices as close as the position needs",
-            file=told,
-            layer=layer,
         )
 
 
