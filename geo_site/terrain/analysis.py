@@ -7,7 +7,9 @@ it is; drainage on the routed ground, over the whole terrain. Reference: ``geo_s
 from __future__ import annotations
 
 import numpy as np
+from affine import Affine
 from numpy.typing import NDArray
+from shapely.geometry import MultiPolygon
 
 from geo_site import drainage, slopes
 from geo_site.raster import Raster, burn, trace
@@ -86,12 +88,38 @@ def _depressions(
     labels = drainage.depression_labels(levels, filled, parameters.least_depression_depth)
     measures = drainage.measure_depressions(levels, filled, labels, routed.cell_area_m2)
     wanted = np.unique(labels[near & (labels > 0)])
+    areas = _areas(np.where(np.isin(labels, wanted), labels, 0), routed)
     return tuple(
         Depression(
-            geometry=trace(labels == label, routed),
+            geometry=areas[label],
             depth_m=float(measures.depth_m[label - 1]),
             volume_m3=float(measures.volume_m3[label - 1]),
             spill_level_m=float(measures.spill_level_m[label - 1]),
         )
-        for label in wanted
+        for label in wanted.tolist()
     )
+
+
+def _areas(labels: NDArray[np.int32], grid: Raster) -> dict[int, MultiPolygon]:
+    """Outline of each label but 0, each traced on its own few cells."""
+    rows, cols = np.nonzero(labels)
+    order = np.argsort(labels[rows, cols], kind="stable")
+    rows, cols = rows[order], cols[order]
+    numbers = labels[rows, cols]
+    starts = np.flatnonzero(np.diff(numbers, prepend=0))
+    ends = np.append(starts, len(numbers))[1:]
+    areas = {}
+    for start, end in zip(starts.tolist(), ends.tolist(), strict=True):
+        row, col = rows[start:end], cols[start:end]
+        mask = np.zeros((int(np.ptp(row)) + 1, int(np.ptp(col)) + 1), dtype=bool)
+        mask[row - row.min(), col - col.min()] = True
+        corner = _corner(grid, mask, int(row.min()), int(col.min()))
+        areas[int(numbers[start])] = trace(mask, corner)
+    return areas
+
+
+def _corner(grid: Raster, mask: NDArray[np.bool_], row: int, col: int) -> Raster:
+    """Grid of a mask whose north-west cell is that row and column of a larger grid."""
+    wide, high = grid.cell_width_m, grid.cell_height_m
+    west, north = grid.transform.c + col * wide, grid.transform.f - row * high
+    return Raster(mask, Affine(wide, 0.0, west, 0.0, -high, north), grid.crs)
