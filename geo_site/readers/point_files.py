@@ -26,7 +26,7 @@ __all__ = ["GROUND", "Points", "ground_points", "look"]
 GROUND = 2
 """Class of ground points (ASPRS LAS)."""
 
-_MOST_POINTS = 12_000_000  # ground points triangulated in one go
+_MOST_POINTS = 4_000_000  # triangulated in one go: minutes; a square kilometre and more
 _CHUNK = 2_000_000
 _UNIT_CODES = {9001: "m", 9002: "ft", 9003: "us-ft"}
 _LINEAR_UNIT_KEY, _VERTICAL_CRS_KEY, _VERTICAL_UNIT_KEY = 3076, 4096, 4099

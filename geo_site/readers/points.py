@@ -15,14 +15,14 @@ import numpy as np
 from affine import Affine
 from numpy.typing import NDArray
 from pyproj import CRS
-from scipy.interpolate import LinearNDInterpolator
 from scipy.spatial import Delaunay, QhullError, cKDTree
 
 from geo_site.crs import linear_unit_m, metric_twin, shift_between
 from geo_site.errors import InputRefused
 from geo_site.raster import Raster
-from geo_site.readers.declared import HIGHEST_M, LOWEST_M, MOST_CELLS, Bounds, Declared
+from geo_site.readers.declared import HIGHEST_M, LOWEST_M, Bounds, Declared
 from geo_site.readers.point_files import GROUND, Points, ground_points
+from geo_site.readers.triangles import levels_on_grid
 
 __all__ = ["grid"]
 
@@ -30,6 +30,8 @@ _CELLS_M = (0.25, 0.5, 1.0, 2.0, 3.0, 5.0, 10.0)
 _FAR_M = 10.0  # a house is bridged, as in any terrain model; a lake or a field without points not
 _FAR_CELLS = 3.0
 _NEAR_M = 5.0  # beyond it a level is told to be bridged
+_NEAR_CELLS = 1.5
+_MOST_CELLS = 40_000_000
 
 
 def grid(
@@ -101,12 +103,13 @@ def _refuse_absurd(levels_m: NDArray[np.float64], told: str) -> None:
 
 def _one_per_place(points: Points) -> Points:
     """Points within a millimetre become one, at their mean level: tiles overlap by a strip."""
-    places = np.round(points[:, :2] * 1000.0)
-    _, first, which, counts = np.unique(
-        places, axis=0, return_index=True, return_inverse=True, return_counts=True
-    )
-    levels = np.bincount(which.ravel(), weights=points[:, 2]) / counts
-    return np.column_stack([points[first, :2], levels])
+    x, y = np.round(points[:, :2] * 1000.0).T
+    order = np.lexsort((y, x))
+    points, x, y = points[order], x[order], y[order]
+    new = np.concatenate([[True], (np.diff(x) != 0.0) | (np.diff(y) != 0.0)])
+    which = np.cumsum(new) - 1
+    levels = np.bincount(which, weights=points[:, 2]) / np.bincount(which)
+    return np.column_stack([points[new, :2], levels])
 
 
 def _density(points: Points) -> float:
@@ -129,30 +132,39 @@ def _triangulated(
     low = np.floor(points[:, :2].min(axis=0) / cell_m)
     high = np.ceil(points[:, :2].max(axis=0) / cell_m)
     cols, rows = (int(size) for size in np.maximum(high - low, 1.0))
-    if rows * cols > MOST_CELLS:
+    if rows * cols > _MOST_CELLS:
         raise InputRefused(
-            f"the points span {rows * cols:,} cells, more than {MOST_CELLS:,}",
+            f"the points span {rows * cols:,} cells, more than {_MOST_CELLS:,}",
             remedy="give the tiles around one lot only",
             file=told,
         )
-    origin = low * cell_m  # Qhull loses digits on full coordinates
+    west, north = low[0] * cell_m, (low[1] + rows) * cell_m
+    col = (points[:, 0] - west) / cell_m - 0.5  # near zero: Qhull loses digits on coordinates
+    row = (north - points[:, 1]) / cell_m - 0.5
     try:
-        surface = LinearNDInterpolator(Delaunay(points[:, :2] - origin), points[:, 2])
+        triangles = Delaunay(np.column_stack([col, row])).simplices
     except QhullError:
         raise InputRefused(
             "the ground points lie on one line", remedy="give the points of an area", file=told
         ) from None
-    tree = cKDTree(points[:, :2] - origin)
-    levels = np.empty((rows, cols))
-    x = (np.arange(cols) + 0.5) * cell_m
-    far, near = max(_FAR_M, _FAR_CELLS * cell_m), max(_NEAR_M, 1.5 * cell_m)
+    levels = levels_on_grid(np.column_stack([col, row, points[:, 2]]), triangles, (rows, cols))
+    bridged = _drop_far(levels, np.column_stack([col, row]), cell_m)
+    raster = Raster(levels, Affine(cell_m, 0.0, west, 0.0, -cell_m, north), crs)
+    return raster, bridged
+
+
+def _drop_far(levels: NDArray[np.float64], places: Points, cell_m: float) -> tuple[str, ...]:
+    """Empty, in place, the cells far from every point; tell what is bridged nearer by."""
+    far, near = max(_FAR_M, _FAR_CELLS * cell_m), max(_NEAR_M, _NEAR_CELLS * cell_m)
+    tree = cKDTree(places)
     bridged = 0
-    for row in range(rows):
-        centres = np.column_stack([x, np.full(cols, (rows - row - 0.5) * cell_m)])
-        away, _ = tree.query(centres, distance_upper_bound=far)
-        levels[row] = np.where(np.isfinite(away), surface(centres), np.nan)
-        bridged += int(np.count_nonzero((away > near) & np.isfinite(levels[row])))
-    transform = Affine(cell_m, 0.0, origin[0], 0.0, -cell_m, origin[1] + rows * cell_m)
+    for row in range(levels.shape[0]):
+        cols = np.flatnonzero(np.isfinite(levels[row]))
+        centres = np.column_stack([cols, np.full(cols.size, row)])
+        away_m = tree.query(centres)[0] * cell_m
+        levels[row, cols[away_m > far]] = np.nan
+        bridged += int(np.count_nonzero((away_m > near) & (away_m <= far)))
+    if not bridged:
+        return ()
     area_m2 = bridged * cell_m * cell_m
-    told_of = f"{area_m2:,.0f} m2 are bridged: more than {near:g} m from every ground point"
-    return Raster(levels, transform, crs), (told_of,) if bridged else ()
+    return (f"{area_m2:,.0f} m2 are bridged: more than {near:g} m from every ground point",)
