@@ -27,7 +27,7 @@ from geo_site.plan.settings import Settings
 from geo_site.quantities import list_quantities
 from geo_site.ranking import Candidate, Ranked, rank
 from geo_site.site import Site
-from geo_site.siting import BasinDesign, Placement, Wish, design_basin, search
+from geo_site.siting import BasinDesign, Placement, Room, Wish, design_basin, search
 from geo_site.terrain import Terrain, analyse, catchment_of, contours, spill_path
 from geo_site.visit import list_visits
 from geo_site.water import first_need, work_out
@@ -131,9 +131,8 @@ def _places(job: _Job, *, open_hand_dig: bool) -> _Places:
         least_length_m=used.layout.least_length,
         greatest_length_m=used.layout.greatest_length,
     )
-    placements = search(
-        site, terrain, grounds["basin"], grounds["stream"], reach, job.design, wish, used.siting
-    )
+    room = Room(basin=grounds["basin"], stream=grounds["stream"], reach=reach)
+    placements = search(site, terrain, room, job.design, wish, used.siting)
     job.say("streams")
     tried = [
         (placement, lay_out(site, terrain, grounds["stream"], placement, used.layout))
