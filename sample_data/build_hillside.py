@@ -33,6 +33,7 @@ def ground_m(u: np.ndarray, v: np.ndarray) -> np.ndarray:
     knoll = 1.6 * np.exp(-(((u + 30.0) / 22.0) ** 2) - ((v - 60.0) / 30.0) ** 2)
     lane = np.exp(-(((v + 9.0) / 4.0) ** 4))
     level = hill + swale + knoll
+    level -= 0.004 * np.maximum(v - 62.0, 0.0) ** 2  # a crest behind the lot sheds the other way
     level = level * (1.0 - lane) + (211.2 - 0.030 * u) * lane
     terrace = _smooth_box(u, v, (36.0, 27.0, 60.0, 45.0), 3.0)
     return level * (1.0 - terrace) + 214.75 * terrace
