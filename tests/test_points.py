@@ -8,7 +8,7 @@ from pathlib import Path
 import laspy
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from laspy.vlrs.known import GeoKeyDirectoryVlr, GeoKeyEntryStruct
 from pyproj import CRS, Transformer
@@ -165,6 +165,7 @@ def test_only_the_part_around_is_read(tmp_path):
 # --- triangles on a grid ------------------------------------------------------------------
 
 
+@settings(deadline=None)
 @given(seed=st.integers(0, 2**32 - 1), count=st.integers(3, 60))
 def test_levels_on_a_grid_agree_with_another_interpolator(seed, count):
     random = np.random.default_rng(seed)

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 import rasterio
 from affine import Affine
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from pyproj import CRS, Transformer
 
@@ -285,6 +285,7 @@ def test_geographic_raster_of_a_plane_is_resampled_within_its_curvature(tmp_path
     assert noted(record, "resampled bilinearly")
 
 
+@settings(deadline=None)
 @given(angle=st.floats(1.0, 89.0))
 def test_rotated_raster_of_a_plane_is_resampled_exactly(tmp_path_factory, angle):
     at = AT @ Affine.rotation(angle)
@@ -502,6 +503,36 @@ def test_harmless_side_file_is_not_told_and_none_is_written(tmp_path):
     side.unlink()
     take(path)
     assert sorted(p.name for p in tmp_path.iterdir()) == ["a.tif"]
+
+
+def test_img_that_names_another_file_is_refused(tmp_path):
+    """The format lets the cells lie in a file that the header names, anywhere."""
+    folder = tmp_path / "sub"
+    folder.mkdir()
+    path = write(folder / "abcdefgh.img", plane(70, 70), driver="HFA", USE_SPILL="YES")
+    with pytest.raises(InputRefused, match="another file"):
+        take(path)
+    (folder / "abcdefgh.ige").rename(tmp_path / "defgh.ige")
+    path.write_bytes(path.read_bytes().replace(b"abcdefgh.ige", b"../defgh.ige"))
+    with pytest.raises(InputRefused, match="another file"):
+        take(path)
+
+
+def test_mask_inside_is_used_and_mask_beside_is_refused(tmp_path):
+    known = np.ones((20, 30), dtype=bool)
+    known[4:6, 4:6] = False
+    for inside in (True, False):
+        path = write(tmp_path / "a.tif", plane())
+        with (
+            rasterio.Env(GDAL_TIFF_INTERNAL_MASK=inside),
+            rasterio.open(path, "r+") as sink,
+        ):
+            sink.write_mask(known)
+        if inside:
+            np.testing.assert_array_equal(np.isfinite(take(path)[0].values), known)
+        else:
+            with pytest.raises(InputRefused, match=r"a\.tif\.msk"):
+                take(path)
 
 
 def test_truncated_file_is_refused(tmp_path):

@@ -41,6 +41,7 @@ _WITH_SIDE_FILE = {
     "GDAL_PAM_ENABLED": "YES",
     "GDAL_DISABLE_READDIR_ON_OPEN": "NO",
 }
+_HARMLESS = (".prj", ".ovr", ".rrd", ".aux")  # the CRS, and smaller copies that are not read
 _SENTINELS = (-9999.0, -999.0)  # in feet, -999 is above the lowest
 _CLEAR_OF_ZERO = 5.0  # exact zeros, while nothing else is this near zero, are no levels
 
@@ -149,6 +150,7 @@ def _opened(path: Path, told: str) -> Iterator[Any]:
 
 
 def _declared(source: Any, path: Path, told: str) -> Declared:
+    _refuse_other_files(source, path, told)
     fault = _not_levels(source)
     if fault:
         raise InputRefused(fault, remedy="give one band of ground levels", file=told)
@@ -168,6 +170,21 @@ def _declared(source: Any, path: Path, told: str) -> Declared:
     bounds = (min(x), min(y), max(x), max(y))
     notes = _side_file(path, source)
     return declare(path, told, crs, bounds, band_unit=source.units[0], notes=notes)
+
+
+def _refuse_other_files(source: Any, path: Path, told: str) -> None:
+    """A raster whose cells, or whose mask, lie in a file that it names is not one file."""
+    others = [Path(name) for name in source.files if Path(name) != path]
+    others = [other for other in others if other.suffix.lower() not in _HARMLESS]
+    mask = path.with_name(f"{path.name}.msk")
+    if mask.exists():
+        others.append(mask)
+    if others:
+        raise InputRefused(
+            f"part of the raster lies in another file, {others[0].name}",
+            remedy="write it into one GeoTIFF",
+            file=told,
+        )
 
 
 def _not_levels(source: Any) -> str:
