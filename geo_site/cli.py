@@ -96,7 +96,7 @@ def commands() -> None:
 
 
 def _print_version(context: click.Context) -> None:
-    from geo_site.readers.versions import library_versions
+    from geo_site.versions import library_versions
 
     click.echo(f"geo-site {__version__}")
     for name, version in library_versions().items():

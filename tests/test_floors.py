@@ -15,7 +15,7 @@ FLOORS: tuple[frozenset[str], ...] = tuple(
         "drainage slopes volumes root_zones erosion probability "
         "weirs channels pipes outlines bed_levels machines",
         "crs parameters",
-        "raster",
+        "raster versions",
         "site",
         "terrain",
         "constraints",

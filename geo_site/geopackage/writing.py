@@ -1,0 +1,159 @@
+"""A plan as one GeoPackage 1.3 (OGC 12-128r18): written aside, checked, then moved in whole."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import sqlite3
+import tempfile
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+from urllib.parse import quote
+
+import pyogrio
+
+from geo_site.errors import OutputRefused
+from geo_site.geopackage.records import MADE_BY, write_records
+from geo_site.layers import LAYERS, Layer, to_frame
+
+if TYPE_CHECKING:
+    from geo_site.plan import Plan
+
+__all__ = ["write_geopackage"]
+
+_GEOMETRY = "geom"
+_NO_DAY = "2000-01-01"  # stands where a date must, when the plan has none of its own
+_OPEN_ELSEWHERE = ("-wal", "-shm", "-journal")
+
+
+def write_geopackage(plan: Plan, path: str | Path) -> Path:
+    """Write every layer of a plan, with titles, value lists, styles and metadata.
+
+    The file is written beside the target and takes its name at the very end; whatever fails
+    before leaves the target as it was. The same plan gives the same bytes.
+
+    Parameters
+    ----------
+    plan : Plan
+        What to write.
+    path : str or Path
+        Target; an earlier plan there is replaced.
+
+    Returns
+    -------
+    Path
+        The target.
+
+    Raises
+    ------
+    OutputRefused
+        The target is there and is no plan of ours, is damaged or open in another program; or
+        it cannot be written.
+    """
+    target = Path(path)
+    _refuse_strange(target)
+    try:
+        with _aside(target) as made:
+            stamp = f"{plan.site.ticket.as_of or _NO_DAY}T00:00:00.000Z"
+            with _writer_settings(stamp):
+                for layer in LAYERS:
+                    _write_layer(layer, plan, made)
+            _finish(made, plan, stamp)
+            _take_name(made, target)
+    except OSError as fault:
+        raise OutputRefused(f"{target}: cannot be written: {fault.strerror or fault}") from fault
+    return target
+
+
+def _refuse_strange(target: Path) -> None:
+    """Refuse a target that is not an earlier plan, or that another program has open."""
+    for ending in _OPEN_ELSEWHERE:
+        if Path(f"{target}{ending}").exists():
+            raise OutputRefused(f"{target}: is open in another program; close it there first")
+    if not target.exists() or (target.is_file() and target.stat().st_size == 0):
+        return
+    if not target.is_file():
+        raise OutputRefused(f"{target}: is not a file; name a .gpkg file")
+    try:
+        address = f"file:{quote(str(target.resolve()))}?mode=rw"
+        with closing(sqlite3.connect(address, uri=True, timeout=0.0)) as database:
+            database.execute("BEGIN IMMEDIATE")
+            ours = database.execute(
+                "SELECT count(*) FROM gpkg_metadata WHERE instr(metadata, ?)", (MADE_BY,)
+            ).fetchone()[0]
+            database.rollback()
+    except sqlite3.DatabaseError as fault:
+        raise OutputRefused(
+            f"{target}: is there already and cannot be read as a plan ({fault}); name another file"
+        ) from None
+    if not ours:
+        raise OutputRefused(f"{target}: is there already and is no plan; name another file")
+
+
+@contextmanager
+def _aside(target: Path) -> Iterator[Path]:
+    """Give a path in a new folder beside the target; the folder is gone afterwards."""
+    folder = Path(tempfile.mkdtemp(prefix=f".{target.stem}-", dir=target.parent))
+    try:
+        yield folder / "plan.gpkg"
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+@contextmanager
+def _writer_settings(stamp: str) -> Iterator[None]:
+    """Hold the writer's clock, so that the same plan gives the same bytes, and let it not wait.
+
+    Waiting for the disk after each table is of no use on a file that is flushed as a whole.
+    """
+    wanted = {"OGR_CURRENT_DATE": stamp, "OGR_SQLITE_SYNCHRONOUS": "OFF"}
+    before = {name: pyogrio.get_gdal_config_option(name) for name in wanted}
+    pyogrio.set_gdal_config_options(wanted)
+    try:
+        yield
+    finally:
+        pyogrio.set_gdal_config_options(before)
+
+
+def _write_layer(layer: Layer, plan: Plan, path: Path) -> None:
+    pyogrio.write_dataframe(
+        to_frame(layer, plan),
+        path,
+        layer=layer.name,
+        driver="GPKG",
+        geometry_type=layer.geometry.replace("Z", " Z"),
+        dataset_options={"VERSION": "1.3"},
+        layer_options={
+            "GEOMETRY_NAME": _GEOMETRY,
+            "IDENTIFIER": layer.title,
+            "DESCRIPTION": layer.meaning,
+        },
+    )
+
+
+def _finish(path: Path, plan: Plan, stamp: str) -> None:
+    """Add what the layers say about themselves in one transaction; check; flush to disk."""
+    with closing(sqlite3.connect(path, isolation_level=None)) as database:
+        database.execute("PRAGMA journal_mode = DELETE")
+        database.execute("BEGIN IMMEDIATE")
+        write_records(database, plan, _GEOMETRY, stamp)
+        database.execute("COMMIT")
+        faults = [row[0] for row in database.execute("PRAGMA integrity_check") if row[0] != "ok"]
+        faults += [
+            f"foreign key of {row[0]}" for row in database.execute("PRAGMA foreign_key_check")
+        ]
+    if faults:
+        raise OutputRefused(f"the GeoPackage that was written is damaged: {faults[0]}")
+    with path.open("rb") as written:
+        os.fsync(written.fileno())
+
+
+def _take_name(made: Path, target: Path) -> None:
+    made.replace(target)
+    folder = os.open(target.parent, os.O_RDONLY)
+    try:
+        os.fsync(folder)  # the new name too, not only the bytes
+    finally:
+        os.close(folder)
