@@ -165,6 +165,14 @@ class LayoutParameters(Parameters):
         source=_PRACTICE,
         within="[0, 6]",
     )
+    side_room: Metres = setting(
+        0.15,
+        unit="m",
+        meaning="free ground kept beside the bed and the sides of its shallowest cut, so that the "
+        "bed can be laid deeper",
+        source=_OURS,
+        within="[0, 5]",
+    )
     pipe_offset: Metres = setting(
         0.4,
         unit="m",
@@ -197,7 +205,12 @@ class LayoutParameters(Parameters):
         0.02, unit="m", meaning="step of bed levels", source=_OURS, within="[0.002, 0.2]"
     )
     route_cell: Metres = setting(
-        0.5, unit="m", meaning="cell of the route search", source=_OURS, within="[0.1, 2]"
+        0.5,
+        unit="m",
+        meaning="cell of the route search; a passage less wide than the bed's room and a cell may "
+        "be missed",
+        source=_OURS,
+        within="[0.1, 2]",
     )
     smoothing_length: Metres = setting(
         1.0,

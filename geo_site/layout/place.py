@@ -31,7 +31,8 @@ class Place:
     free : shapely.MultiPolygon
         Where bed and berm may lie.
     way : shapely.MultiPolygon
-        Where the bed's centre line may lie: bed and sides of its shallowest cut stay free.
+        Where the bed's centre line may lie: bed, sides of its shallowest cut and some room
+        beside them stay free.
     hand_dig : geometry
         Where some part of the bed would lie in hand-dig ground, for the centre line.
     footprint, pit : shapely.Polygon
@@ -63,7 +64,7 @@ def place_of(
     near = shapely.box(west - reach_m, south - reach_m, east + reach_m, north + reach_m)
     free = as_multipolygon(stream_ground.free.intersection(near).intersection(parcel))
     half_m = parameters.bed_width / 2.0
-    dug_m = half_m + parameters.cut_side * parameters.bed_thickness
+    dug_m = half_m + parameters.cut_side * parameters.bed_thickness + parameters.side_room
     way = as_multipolygon(shapely.buffer(free, -(dug_m + _SLACK_M), quad_segs=_ARC))
     strips = shapely.union_all([strip.geometry for strip in stream_ground.hand_dig])
     pit = shapely.union(placement.footprint, placement.excavation)

@@ -136,7 +136,7 @@ def _heights_allowed(alignment: Alignment, parameters: LayoutParameters) -> tupl
 def _shares(stations_m: Floats) -> Floats:
     """Length that each station stands for (trapezoidal rule)."""
     half_m = np.diff(stations_m) / 2.0
-    return np.concatenate([half_m, [0.0]]) + np.concatenate([[0.0], half_m])
+    return np.asarray(np.pad(half_m, (0, 1)) + np.pad(half_m, (1, 0)))
 
 
 def _start_costs(parameters: LayoutParameters) -> Floats:
@@ -209,4 +209,6 @@ def why_no_bed(alignment: Alignment, place: Place, parameters: LayoutParameters)
             return (
                 f"no bed fits the ground on the best way: {name} of {value:g} m stands against it"
             )
-    return "no bed fits the ground on the best way within the limits of cut, berm, falls and pools"
+    return (
+        "no bed fits the best way within the limits of cut, berm, falls, pools and room beside it"
+    )
