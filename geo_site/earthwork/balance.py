@@ -145,10 +145,10 @@ def _dig(terrain: Terrain, feature: Feature, parameters: EarthworkParameters) ->
 
 
 def _stripped(feature: Feature, parameters: EarthworkParameters) -> BaseGeometry:
-    """Ground that loses its sod and topsoil: excavation, stream bed and pipe trench."""
+    """Ground that loses its sod and topsoil: excavation, stream and pipe trench."""
     areas: list[BaseGeometry] = [feature.placement.excavation]
     if feature.layout is not None:
-        areas += [feature.layout.bed, _trench(feature.layout.pipe, parameters)]
+        areas += [feature.layout.dig, _trench(feature.layout.pipe, parameters)]
     return union_all(areas)
 
 
@@ -195,7 +195,7 @@ def _yard(
     near = [pit.buffer(reach_m)]
     if feature.layout is not None:
         trench = _trench(feature.layout.pipe, parameters)
-        works = [feature.layout.bed, feature.layout.berm, trench]
+        works = [feature.layout.dig, feature.layout.berm, trench]
         keep_off += [work.buffer(parameters.pile_setback) for work in works if work is not None]
     if feature.route is not None:
         keep_off.append(feature.route.corridor)
@@ -221,7 +221,7 @@ def _fence_ground(
 ) -> FenceGround:
     works: list[BaseGeometry] = [_bare(feature, pile)]
     if feature.layout is not None:
-        works.append(feature.layout.bed)
+        works.append(feature.layout.dig)
         if feature.layout.berm is not None:
             works.append(feature.layout.berm)
     if feature.route is not None:

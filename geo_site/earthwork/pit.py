@@ -95,10 +95,11 @@ def pit_volume(depths: Raster, placement: Placement, design: BasinDesign, strip_
 def stream_cut(layout: Layout, pit: Polygon, strip_m: float) -> float:
     """Bank volume dug for the stream bed beneath the strip of sod and topsoil, m3.
 
-    The layout's cut reaches up to the grass. The strip's part of it is taken from the bed
-    outside the pit and off the berm, where stone and liner alone go as deep as the strip.
+    The layout's cut reaches up to the grass. The strip's part of it is taken from the
+    ground broken outside the pit and off the berm, where stone and liner alone go as deep as
+    the strip.
     """
-    dug = layout.bed.difference(pit)
+    dug = layout.dig.difference(pit)
     if layout.berm is not None:
         dug = dug.difference(layout.berm)
     return max(layout.stream_cut_m3 - strip_m * float(dug.area), 0.0)

@@ -18,6 +18,16 @@ Reference
     Hydraulics.
 """
 
+from geo_site.water.balance import work_out
 from geo_site.water.records import FallWater, PoolWater, ReachWater, Water, WaterParameters
+from geo_site.water.supply import first_need
 
-__all__ = ["FallWater", "PoolWater", "ReachWater", "Water", "WaterParameters"]
+__all__ = [
+    "FallWater",
+    "PoolWater",
+    "ReachWater",
+    "Water",
+    "WaterParameters",
+    "first_need",
+    "work_out",
+]

@@ -43,10 +43,10 @@ class WaterParameters(Parameters):
         within="[0.01, 0.3]",
     )
     hollow_fullness: float = setting(
-        0.60,
+        0.785,
         unit="-",
         meaning="volume of a pool's hollow over its area times its greatest depth",
-        source="common practice, no source: 0.5 is a bowl, 1 a box",
+        source="half an ellipse across the pool, pi/4; 0.5 is a bowl, 1 a box",
         within="(0, 1]",
     )
     freeboard: Metres = setting(
@@ -119,6 +119,14 @@ class WaterParameters(Parameters):
         source=_PRACTICE,
         within="(0, 0.5]",
     )
+    first_unreachable: float = setting(
+        0.25,
+        unit="-",
+        meaning="part of the stored water assumed out of the pump's reach as long as there is "
+        "no basin: pump_reach over the units' height, rounded up",
+        source=_PRACTICE,
+        within="[0, 0.9]",
+    )
     pipe_velocity_limit: float = setting(
         1.5,
         unit="m/s",
@@ -151,9 +159,9 @@ class ReachWater:
     depth_m : float
         Pool: greatest depth. Riffle: normal depth. Fall: critical depth on its lip.
     velocity_ms : float
-        Mean velocity there.
+        Mean velocity at that depth; of a pool, mean over its whole water.
     froude : float
-        Over 1 the water is rapid.
+        Over 1 the water is rapid; 1 on a lip.
     volume_m3 : float
         Water in the reach while it runs, a pool's hollow with it.
     """
@@ -215,7 +223,7 @@ class Water:
     Attributes
     ----------
     flow_m3s, flow_low_m3s, flow_high_m3s : float
-        Flow, and the range in which it lies when the lip formula is not known better.
+        Flow, and the range in which it lies as far as the lip formula is known.
     head_m : float
         On the spillway lip.
     reaches : tuple of ReachWater
