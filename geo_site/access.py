@@ -8,9 +8,10 @@ Out
     Cost of the way to every cell; a route to one work with its corridor.
 Method
     Cells where the machine's middle may be: half its width and a gap from what is blocked, its
-    body inside the parcel save at the access point. Least-cost ways over the eight neighbours
-    (Dijkstra 1959) from all access points at once; a step steeper along or across than the
-    machine may go is no step. The way is then pulled straight where it stays allowed.
+    body inside the parcel save at the access point. Least-cost ways in sixteen directions (to
+    the eight neighbours and a knight's move; Dijkstra 1959) from all access points at once; a
+    step steeper along or across than the machine may go is no step. The way is then pulled
+    straight where it stays allowed.
 Reference
     Dijkstra, E. W. (1959), A note on two problems in connexion with graphs, Numerische
     Mathematik 1, 269-271. Machine sizes and slopes: common practice, no source.
@@ -42,8 +43,8 @@ _CHOSEN = "chosen for this tool, no source"
 _PARCEL_LINE = ("outside_parcel",)  # reason of the ground beyond the parcel's own line
 _QUAD_SEGS = 16
 _CHORD = cos(pi / (4 * _QUAD_SEGS))  # chords of a buffer's arcs come this much nearer
-_HALF_STEP = 0.7072  # of a cell: no point of a step is farther from both its ends
-_HALF_OF_NEIGHBOURS = ((0, 1), (1, -1), (1, 0), (1, 1))  # the other half are the ways back
+_HALF_STEP = 1.1181  # of a cell: no point of a step is farther from both its ends
+_HALF_OF_STEPS = ((0, 1), (1, -2), (1, -1), (1, 0), (1, 1), (1, 2), (2, -1), (2, 1))
 _SLOPE_SLACK = 1e-9
 _NO_STEP_M = 1e-9  # a step of no length is no entry in a sparse matrix
 
@@ -232,13 +233,13 @@ def _steps(
     gradients: tuple[Raster, Raster],
     parameters: AccessParameters,
 ) -> sparse.csr_matrix:
-    """Give the cost of each step between neighbours that the machine may take."""
+    """Give the cost of each step, both ways, that the machine may take."""
     allowed = burn(middle, grid)
     extra = parameters.hand_dig_cost * burn(hand_dig, grid)
     near_edge = ~np.asarray(ndimage.binary_erosion(allowed, np.ones((3, 3), dtype=bool)))
     x, y = grid.centres()
     tails, heads, costs = [], [], []
-    for rows, columns in _HALF_OF_NEIGHBOURS:
+    for rows, columns in _HALF_OF_STEPS:
         tail_row, tail_column, head_row, head_column = _pairs(allowed, rows, columns)
         ends = np.stack(
             [
@@ -310,7 +311,7 @@ def _is_gentle(
 
 
 def _pieces(length_m: float, cell_m: float) -> int:
-    """Pieces between slope samples: two for a step to any neighbour, straight or diagonal."""
+    """Pieces between slope samples; the same for a step wherever it is asked."""
     return max(int(np.ceil(length_m / (0.75 * cell_m))), 1)
 
 

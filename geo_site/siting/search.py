@@ -32,6 +32,7 @@ _FINE_M = 0.05  # cells on which the excavation's edge is screened
 _MOST_FINE_CELLS = 2e7
 _MARGIN_M = 2.0  # ground read beyond the free ground's bounds
 _FIRST_BATCH = 4096
+_COARSE_BITS = 17  # a class of scores is 1.3e-4 wide, and there are less than 2**16
 _SCREENED_AT_ONCE = 256
 _GOLDEN = (sqrt(5.0) - 1.0) / 2.0
 
@@ -193,17 +194,18 @@ def _best_first(
 
 
 def _batches(found: _Found, taken: NDArray[np.bool_]) -> Iterator[NDArray[np.intp]]:
-    left = np.arange(len(found.score))
-    size = _FIRST_BATCH
-    while len(left):
-        chosen, rest = left, left[:0]
-        if len(left) > size:
-            score = found.score[left]
-            least = -np.partition(-score, size)[size]
-            chosen, rest = left[score >= least], left[score < least]
+    """Places in falling order of score, a batch of coarse score classes at a time."""
+    coarse = (found.score >> _COARSE_BITS).astype(np.uint16)
+    at_least = np.cumsum(np.bincount(coarse, minlength=1)[::-1])[::-1]
+    above, size = len(at_least), _FIRST_BATCH
+    while above > 0:
+        done = at_least[above] if above < len(at_least) else 0
+        least = max(int(np.searchsorted(-at_least, -(done + size), side="right")) - 1, 0)
+        least = min(least, above - 1)
+        chosen = np.flatnonzero((coarse >= least) & (coarse < above))
+        chosen = chosen[~taken[found.cell[chosen]]]
         yield chosen[np.argsort(-found.score[chosen], kind="stable")]
-        left = rest[~taken[found.cell[rest]]]
-        size *= 4
+        above, size = least, 4 * size
 
 
 def _may_fit(found: _Found, some: NDArray[np.intp], hunt: _Hunt, grid: Raster) -> NDArray[np.bool_]:
