@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Callable, Iterable, Mapping
+from functools import cache
 from typing import Any
 
 import geopandas as gpd
@@ -79,7 +80,7 @@ def make_layer(name: str, rows: Iterable[Mapping[str, Any]] = ()) -> gpd.GeoData
     """
     rows = list(rows)
     if not rows:
-        return empty_layer(name, METRIC)
+        return _empty(name).copy()
     columns: dict[str, list[Any]] = {}
     for field in INPUT_LAYERS[name].fields:
         missing = np.nan if field.type == "number" else None
@@ -89,6 +90,11 @@ def make_layer(name: str, rows: Iterable[Mapping[str, Any]] = ()) -> gpd.GeoData
     if unknown:
         raise KeyError(f"{name} has no column {sorted(unknown)}")
     return gpd.GeoDataFrame(columns, geometry=[row["geometry"] for row in rows], crs=METRIC)
+
+
+@cache
+def _empty(name: str) -> gpd.GeoDataFrame:
+    return empty_layer(name, METRIC)
 
 
 def make_ticket(**changes: Any) -> Ticket:
@@ -173,4 +179,6 @@ def make_site(
 
 
 def _moved(table: gpd.GeoDataFrame, dx: float, dy: float) -> gpd.GeoDataFrame:
+    if table.empty or (dx, dy) == (0.0, 0.0):
+        return table
     return table.set_geometry(table.geometry.translate(dx, dy))

@@ -382,9 +382,11 @@ def test_concentrated_flow_in_a_valley():
     (piece,) = [p for p in ground.pieces if p.reason == "concentrated_flow"]
     wet = terrain.accumulation_m2.values >= 500.0
     x, y = np.meshgrid(*terrain.ground.centres())
-    inside = wet & (np.abs(x - 20) < 30) & (y > -10) & (y < 40)
+    inside = wet & (np.abs(x - 20) < 28) & (y > -8) & (y < 38)
     centres = shapely.points(x[inside], y[inside])
     assert shapely.contains(piece.geometry, centres).all()
+    half_m = 0.5  # a cell reaches so far from its centre, and 1 m is kept from its side
+    assert shapely.distance(piece.geometry.boundary, centres).min() >= half_m + 1.0 - 1e-9
     assert piece.distance_m == 1.0
     assert not [p for p in ground_of(site, "pipe").pieces if p.reason == "concentrated_flow"]
 

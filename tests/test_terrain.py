@@ -221,12 +221,13 @@ def test_a_catchment_off_the_data_is_empty():
 
 
 def test_a_line_work_has_no_gaps_for_water_to_slip_through():
-    """Below a slanting line nothing of the plane's upper ground arrives that misses it."""
-    terrain = terrain_of(plane(0.0, -0.1))
-    line = LineString([(-20, 3.3), (60, 17.9)])
+    """Water that runs diagonally towards a slanting line is all caught."""
+    terrain = terrain_of(plane(-0.1, -0.1))
+    line = LineString([(0.5, 29.5), (29.5, 0.5)])
     found = catchment_of(terrain, line, LOT, "stream")
-    for column in terrain.ground.centres()[0]:
-        assert found.geometry.covers(Point(column, -19.5))
+    for x, y in [(x, y) for x in np.arange(0.5, 12.0) for y in np.arange(0.5, 12.0)]:
+        assert spill_path(terrain, x, y).line.crosses(line)
+        assert found.geometry.covers(Point(x, y))
 
 
 grounds = st.integers(0, 2**32 - 1).map(

@@ -20,6 +20,8 @@ from geo_site.terrain.results import Catchment, FlowPath, Terrain
 
 __all__ = ["catchment_of", "flow_paths", "spill_path"]
 
+_HAIR = 1e-3  # of a cell: half the thickness that a line is given
+
 Bools = NDArray[np.bool_]
 Codes = NDArray[np.uint8]
 Integers = NDArray[np.int64]
@@ -47,7 +49,7 @@ def catchment_of(
         Empty where the work lies outside the data.
     """
     direction = terrain.direction.values
-    seeds = burn(geometry, terrain.direction, touched=True) & (direction != drainage.NO_DATA)
+    seeds = _under(geometry, terrain.direction) & (direction != drainage.NO_DATA)
     cells = drainage.upstream(direction, seeds)
     area = trace(cells, terrain.direction)
     return Catchment(
@@ -57,6 +59,14 @@ def catchment_of(
         outside_parcel_m2=float(area.difference(parcel).area),
         reaches_terrain_edge=bool((cells & terrain.beyond_edge.values).any()),
     )
+
+
+def _under(geometry: BaseGeometry, grid: Raster) -> Bools:
+    """Cells that a work touches."""
+    if not geometry.area:
+        # A bare line through the corners of cells would leave gaps for water to slip through.
+        geometry = geometry.buffer(_HAIR * min(grid.cell_width_m, grid.cell_height_m))
+    return burn(geometry, grid, touched=True)
 
 
 def spill_path(terrain: Terrain, x: float, y: float) -> FlowPath:
