@@ -346,6 +346,16 @@ def test_truncated_file_is_refused(tmp_path, suffix, kept):
         take(path)
 
 
+def test_header_that_promises_more_than_memory_holds_is_refused(tmp_path):
+    path = write(tmp_path / "a.las", scattered())
+    data = bytearray(path.read_bytes())
+    data[235:247] = (227).to_bytes(8, "little") + (1).to_bytes(4, "little")  # one extended record
+    data[247:255] = (2**62).to_bytes(8, "little")  # read as its length: it starts at byte 227
+    path.write_bytes(data)
+    with pytest.raises(InputRefused, match="broken or cut short"):
+        take(path)
+
+
 def test_missing_extra_is_named(tmp_path, monkeypatch):
     path = write(tmp_path / "a.las", scattered())
     monkeypatch.setitem(sys.modules, "laspy", None)

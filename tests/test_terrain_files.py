@@ -315,6 +315,12 @@ def test_a_datum_shift_too_coarse_for_a_clearance_is_refused(tmp_path):
         take(path)
 
 
+def test_coordinates_where_the_crs_is_not_defined_are_refused(tmp_path):
+    at = Affine(1e-5, 0.0, -81.0, 0.0, -1e-5, 140.0)  # 140 degrees north
+    with pytest.raises(InputRefused, match="is not defined"):
+        take(write(tmp_path / "a.tif", plane(), at=at, crs="EPSG:4269"))
+
+
 # --- tiles --------------------------------------------------------------------------------
 
 

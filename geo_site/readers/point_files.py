@@ -30,6 +30,7 @@ _MOST_POINTS = 4_000_000  # triangulated in one go: minutes; a square kilometre 
 _CHUNK = 2_000_000
 _UNIT_CODES = {9001: "m", 9002: "ft", 9003: "us-ft"}
 _LINEAR_UNIT_KEY, _VERTICAL_CRS_KEY, _VERTICAL_UNIT_KEY = 3076, 4096, 4099
+_BROKEN = (RuntimeError, OSError, EOFError, ValueError, OverflowError, MemoryError)
 
 Points = NDArray[np.float64]
 
@@ -87,7 +88,7 @@ def _opened(path: Path, told: str) -> Iterator[Any]:
     try:
         with laspy.open(path, laz_backend=backend) as reader:
             yield reader
-    except (LaspyException, RuntimeError, OSError, EOFError, ValueError) as fault:
+    except (LaspyException, *_BROKEN) as fault:
         raise InputRefused(
             f"the point file is broken or cut short ({fault})", remedy="get it again", file=told
         ) from None

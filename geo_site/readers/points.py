@@ -17,12 +17,13 @@ from numpy.typing import NDArray
 from pyproj import CRS
 from scipy.spatial import Delaunay, QhullError, cKDTree
 
-from geo_site.crs import linear_unit_m, metric_twin, shift_between
+from geo_site.crs import linear_unit_m, metric_twin
 from geo_site.errors import InputRefused
 from geo_site.raster import Raster
 from geo_site.readers.declared import HIGHEST_M, LOWEST_M, Bounds, Declared
 from geo_site.readers.point_files import GROUND, Points, ground_points
 from geo_site.readers.triangles import levels_on_grid
+from geo_site.readers.working_grid import moved
 
 __all__ = ["grid"]
 
@@ -87,7 +88,7 @@ def _moved(points: Points, crs: CRS, working_crs: CRS, metres_per_unit: float, t
     if crs.is_projected and metric_twin(crs).equals(working_crs):
         xy = points[:, :2] * linear_unit_m(crs)
     else:
-        xy = shift_between(crs, working_crs, file=told)(points[:, :2])
+        xy = moved(points[:, :2], crs, working_crs, told)
     return np.column_stack([xy, points[:, 2] * metres_per_unit])
 
 

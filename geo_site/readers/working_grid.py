@@ -8,6 +8,7 @@ operation that moves the lines, so that both stay together.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from math import ceil, floor
 from typing import Any
 
@@ -15,14 +16,17 @@ import numpy as np
 from affine import Affine
 from numpy.typing import NDArray
 from pyproj import CRS
+from pyproj.exceptions import ProjError
 from scipy import ndimage
 
 from geo_site.crs import Shift, linear_unit_m, metric_twin, shift_between
+from geo_site.errors import InputRefused
 from geo_site.raster import Raster
 
-__all__ = ["onto_working_grid"]
+__all__ = ["moved", "onto_working_grid"]
 
 Levels = NDArray[np.floating[Any]]
+Points = NDArray[np.float64]
 
 
 def onto_working_grid(
@@ -59,8 +63,7 @@ def onto_working_grid(
         unit_m = linear_unit_m(crs)
         return Raster(values, Affine.scale(unit_m) @ transform, working_crs), ()
     shift = shift_between(working_crs, crs, file=told)
-    back = shift_between(crs, working_crs, file=told)
-    grid = _square_grid(values.shape, transform, back)
+    grid = _square_grid(values.shape, transform, lambda xy: moved(xy, crs, working_crs, told))
     levels = _sampled(values, ~transform, grid, shift)
     why = "it is rotated" if crs.is_projected and not upright else f"its CRS is {crs.name}"
     note = f"resampled bilinearly to cells of {grid[0].a:.3f} m, because {why}"
@@ -69,10 +72,45 @@ def onto_working_grid(
     return Raster(levels, grid[0], working_crs), (note,)
 
 
+def moved(xy: Points, crs: CRS, working_crs: CRS, told: str) -> Points:
+    """Bring points into the working CRS.
+
+    Parameters
+    ----------
+    xy : ndarray, shape (n, 2)
+        Points in ``crs``.
+    crs, working_crs : pyproj.CRS
+        Where from and where to.
+    told : str
+        The file or files, for the message.
+
+    Returns
+    -------
+    ndarray, shape (n, 2)
+        x, y, m.
+
+    Raises
+    ------
+    InputRefused
+        The way is known no better than a clearance needs, or does not reach there.
+    """
+    shift = shift_between(crs, working_crs, file=told)
+    try:
+        return shift(xy)
+    except ProjError as fault:
+        raise InputRefused(
+            f"coordinates lie where {crs.name} or {working_crs.name} is not defined ({fault})",
+            remedy="correct the CRS of the file, or its coordinates",
+            file=told,
+        ) from None
+
+
 Grid = tuple[Affine, int, int]
 
 
-def _square_grid(shape: tuple[int, ...], transform: Affine, forward: Shift) -> Grid:
+def _square_grid(
+    shape: tuple[int, ...], transform: Affine, forward: Callable[[Points], Points]
+) -> Grid:
     """Cells of the mean size of the source's at its middle, over its outline."""
     rows, cols = shape
     middle = np.array([cols / 2, rows / 2]) + np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]])
@@ -95,7 +133,7 @@ def _rounded(cell_m: float) -> float:
     return float(f"{cell_m:.3g}")
 
 
-def _apply(transform: Affine, xy: NDArray[np.float64]) -> NDArray[np.float64]:
+def _apply(transform: Affine, xy: Points) -> Points:
     x = transform.a * xy[:, 0] + transform.b * xy[:, 1] + transform.c
     y = transform.d * xy[:, 0] + transform.e * xy[:, 1] + transform.f
     return np.column_stack([x, y])
