@@ -153,7 +153,7 @@ class StructureSetback(Parameters):
     pipe: Metres = _distance(0.6, "distance of the pipe trench")
     fence: Metres = _distance(0.3, "distance of the silt fence")
     drivable: tuple[str, ...] = setting(
-        ("drive", "walk", "paving", "patio"),
+        ("drive", "walk", "paving"),
         unit="-",
         meaning="kinds of structure that a machine may drive over",
         source=_PRACTICE,
