@@ -1,0 +1,25 @@
+"""The door to text: one JSON document, two lists, and a few lines for a terminal.
+
+Question
+    What does a plan say, in numbers that a script or a spreadsheet can read?
+In
+    A :class:`geo_site.plan.Plan`.
+Out
+    ``plan.json``, ``clearance.csv``, ``quantities.csv``, summary lines.
+Method
+    The plan's own numbers are written as they are, SI, unknown as null or an empty cell.
+Reference
+    RFC 8259 (JSON), RFC 4180 (CSV).
+"""
+
+from geo_site.tables.document import plan_document, write_plan_json
+from geo_site.tables.lists import write_clearances, write_quantities
+from geo_site.tables.summary import summary_lines
+
+__all__ = [
+    "plan_document",
+    "summary_lines",
+    "write_clearances",
+    "write_plan_json",
+    "write_quantities",
+]

@@ -1,0 +1,131 @@
+"""A plan in a dozen lines for a narrow terminal, in the units that the site asks for."""
+
+from __future__ import annotations
+
+import math
+import textwrap
+from collections import Counter
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+from geo_site.tables.document import fall_range
+from geo_site.units import format_area, format_flow, format_length, format_liquid, format_volume
+
+if TYPE_CHECKING:
+    from geo_site.clearance import Verdict
+    from geo_site.plan import Plan, Proposal
+
+__all__ = ["summary_lines"]
+
+_WIDTH = 60
+_LINES = 12
+_RULES = 8
+_GRAVEST_FIRST: tuple[Verdict, ...] = ("not_met", "hand_dig", "unknown", "met")
+_CALL = "a desk study, not a locate: call before you dig"
+
+
+def summary_lines(plan: Plan) -> list[str]:
+    """Say what a plan found.
+
+    Parameters
+    ----------
+    plan : Plan
+        What was found out.
+
+    Returns
+    -------
+    list of str
+        At most 12 lines of at most 60 characters.
+    """
+    if plan.proposal is None:
+        lines = [f"no place for the basin: {plan.site.name}", *_no_place(plan)]
+    else:
+        lines = [
+            f"{plan.status}: {plan.site.name}",
+            *_clearances(plan),
+            *_basin(plan, plan.proposal),
+            *_stream(plan, plan.proposal),
+            *_water(plan, plan.proposal),
+            *_earth(plan, plan.proposal),
+        ]
+    short = [textwrap.shorten(line, _WIDTH, placeholder=" ...") for line in lines]
+    return [*short[: _LINES - 1], _CALL]
+
+
+def _no_place(plan: Plan) -> Iterator[str]:
+    system = plan.site.report_units
+    for row in plan.no_place[:_RULES]:
+        told = row.rule.replace("_", " ")
+        if not math.isnan(row.ground_m2):
+            told += f": {format_area(row.ground_m2, system)}"
+        if not math.isnan(row.only_this_m2):
+            told += f", {format_area(row.only_this_m2, system)} by it alone"
+        yield told
+    left = len(plan.no_place) - _RULES
+    if left > 0:
+        yield f"and {left} more in plan.json"
+
+
+def _clearances(plan: Plan) -> Iterator[str]:
+    found = Counter(row.verdict for row in plan.clearances)
+    told = [f"{found[v]} {v.replace('_', ' ')}" for v in _GRAVEST_FIRST if found[v]]
+    yield f"clearances: {', '.join(told) or 'nothing asks for a distance'}"
+    for verdict in ("not_met", "unknown"):
+        ids = dict.fromkeys(row.against for row in plan.clearances if row.verdict == verdict)
+        if ids:
+            yield f"{verdict.replace('_', ' ')}: {', '.join(ids)}"
+
+
+def _basin(plan: Plan, proposal: Proposal) -> Iterator[str]:
+    system, placement = plan.site.report_units, proposal.placement
+    sides = placement.arrangement
+    yield (
+        f"basin {format_length(sides.length_m, system)} x {format_length(sides.width_m, system)}, "
+        f"{format_length(plan.design.depth_m, system)} deep, turned {placement.rotation_deg:.0f}°"
+    )
+
+
+def _stream(plan: Plan, proposal: Proposal) -> Iterator[str]:
+    system, layout = plan.site.report_units, proposal.layout
+    low_m, high_m = fall_range(plan)
+    fall = format_length(layout.fall_m, system)
+    if math.isnan(low_m):
+        yield f"fall {fall}, its error unknown"
+    elif low_m <= 0.0:
+        yield f"fall {fall}: within the terrain's error, not certain"
+    else:
+        likely = f"{format_length(low_m, system)} to {format_length(high_m, system)}"
+        yield f"fall {fall} (95 %: {likely})"
+    berm = f", berm {format_length(layout.berm_height_m, system)}" if layout.berm_m3 > 0 else ""
+    yield (
+        f"stream {format_length(layout.length_m, system)}, {len(layout.falls)} falls, "
+        f"{len(layout.pools)} pools{berm}"
+    )
+
+
+def _water(plan: Plan, proposal: Proposal) -> Iterator[str]:
+    system, water = plan.site.report_units, proposal.water
+    yield (
+        f"pump {format_flow(water.flow_m3s, system)} at {format_length(water.total_head_m, system)}"
+        f", of that {format_length(water.static_lift_m, system)} lift"
+    )
+    yield (
+        f"water {format_liquid(water.usable_m3, system)} usable, "
+        f"{format_liquid(water.required_m3, system)} needed"
+    )
+
+
+def _earth(plan: Plan, proposal: Proposal) -> Iterator[str]:
+    system, moved = plan.site.report_units, proposal.earthwork
+    pile_m3 = moved.pile.volume_m3 if moved.pile else 0.0
+    yield (
+        f"dig {format_volume(moved.bank_m3, system)}, pile {format_volume(pile_m3, system)}, "
+        f"haul {format_volume(moved.haul_m3, system)} ({moved.haul_loads} loads)"
+    )
+    route = proposal.best.candidate.route
+    if route is not None:
+        yield f"machine way in {format_length(route.length_m, system)}"
+    elif proposal.best.candidate.route_state == "none":
+        yield "no way in for the machine was found"
+    else:
+        yield "the machine's way is unknown: no access point given"
