@@ -18,9 +18,10 @@ import numpy as np
 import pandas as pd
 import shapely
 from numpy.typing import NDArray
-from shapely.geometry import MultiPolygon, Point, Polygon
+from shapely.geometry import LineString, MultiPolygon, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from geo_site.errors import InputRefused
 from geo_site.raster import as_multipolygon
 from geo_site.readers.inputs import ParcelInput
 from geo_site.readers.vectors import VectorFile, check_degrees, open_vector, read_features
@@ -163,7 +164,7 @@ def _closed(
     wanted = [face for face in faces if table.at is None or face.intersects(Point(table.at))]
     hanging = [end for end in ends if not wanted or any(f.intersects(end) for f in wanted)]
     if not wanted or hanging:
-        _refuse_open(hanging, file)
+        raise _refuse_open(hanging, lines, file)
     closed = gpd.GeoDataFrame(index=range(1, len(faces) + 1), geometry=list(faces), crs=frame.crs)
     notes = [f"{len(lines)} lines close to {len(faces)} areas"]
     if ends:
@@ -211,19 +212,28 @@ def free_ends(lines: Sequence[BaseGeometry] | NDArray[np.object_]) -> list[Point
     return [Point(place) for place in places[counts == 1]]
 
 
-def _refuse_open(ends: list[Point], file: VectorFile) -> None:
-    pairs = [(a.distance(b), a, b) for i, a in enumerate(ends) for b in ends[i + 1 :]]
-    if not pairs:
-        raise file.refuse(
+def _refuse_open(ends: list[Point], lines: NDArray[np.object_], file: VectorFile) -> InputRefused:
+    gaps = [gap for end in ends for gap in _gaps_at(end, ends, lines)]
+    if not gaps:
+        return file.refuse(
             "the lines close round no area at the place wanted", "move at, or draw the boundary"
         )
-    gap, a, b = min(pairs, key=lambda pair: pair[0])
-    unit = file.crs.axis_info[0].unit_name
-    raise file.refuse(
-        f"the lines do not close: free ends at {a.x:.3f}, {a.y:.3f} and {b.x:.3f}, {b.y:.3f}, "
-        f"a gap of {gap:.3f} {unit}",
+    gap = min(gaps, key=lambda line: line.length)
+    (ax, ay), (bx, by) = gap.coords
+    what = "free ends at" if Point(bx, by) in ends else "a free end at"
+    return file.refuse(
+        f"the lines do not close: {what} {ax:.3f}, {ay:.3f} and {bx:.3f}, {by:.3f}, "
+        f"a gap of {gap.length:.3f} {file.crs.axis_info[0].unit_name}",
         "draw the boundary to a close",
     )
+
+
+def _gaps_at(end: Point, ends: list[Point], lines: NDArray[np.object_]) -> list[LineString]:
+    """Lines from a free end to the other free ends, then to lines that do not end there."""
+    others = [LineString([end, other]) for other in ends if other != end]
+    parts = shapely.get_parts(shapely.union_all(lines))
+    parts = parts[shapely.distance(parts, end) > 0.0]
+    return others + list(shapely.shortest_line(end, parts))
 
 
 def _choose(frame: gpd.GeoDataFrame, table: ParcelInput, file: VectorFile) -> int:
@@ -258,11 +268,8 @@ def _choice(frame: gpd.GeoDataFrame, row: int, digits: int) -> str:
 def _naming_field(frame: gpd.GeoDataFrame) -> str | None:
     for name in (name for name in frame.columns if name != frame.geometry.name):
         values = frame[name].map(as_text)
-        if (
-            values.is_unique
-            and (values != "").all()
-            and not values.str.contains(".", regex=False).all()
-        ):
+        measured = values.str.contains(".", regex=False).all()  # an area names no lot
+        if values.is_unique and (values != "").all() and not measured:
             return str(name)
     return None
 

@@ -66,6 +66,7 @@ def read_site(path: str | Path, progress: Progress | None = None) -> Site:
     lot = _lot(found, document, working_crs(probe.crs, found.file.crs, found.geometry.bounds))
     terrain, terrain_record = _terrain(document, lot)
     layers, records = _layers(document, lot.around, say)
+    records = _note_lines_off_terrain(layers["utilities"], terrain, lot.around, records)
     return Site(
         name=document.name,
         report_units=document.report_units,
@@ -183,3 +184,17 @@ def _layers(
         layers[name], found = read_layer(name, tables, document.folder, around)
         records += found
     return layers, records
+
+
+def _note_lines_off_terrain(
+    lines: gpd.GeoDataFrame, terrain: Raster, around: Surroundings, records: list[InputRecord]
+) -> list[InputRecord]:
+    known = terrain.outline.union(around.parcel)
+    off = lines["id"][~lines.intersects(known)]
+    if off.empty:
+        return records
+    note = f"{len(off)} lines lie wholly outside terrain and parcel: {', '.join(off[:8])}"
+    return [
+        replace(record, notes=(*record.notes, note)) if record.name == "utilities" else record
+        for record in records
+    ]
