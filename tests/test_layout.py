@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from itertools import pairwise
 from math import pi
 from types import SimpleNamespace
@@ -265,13 +265,24 @@ def test_a_gap_too_narrow_for_the_bed_is_not_used() -> None:
     assert isinstance(found, NoStream) or not found.alignment.intersects(wall)
 
 
+def grid_in(area: Polygon, cell_m: float) -> Iterator[tuple[float, float]]:
+    west, south, east, north = area.bounds
+    for x in np.arange(west, east, cell_m):
+        for y in np.arange(south, north, cell_m):
+            if area.covers(Point(x, y)):
+                yield float(x), float(y)
+
+
 def test_hand_dig_ground_is_dear_and_its_length_told() -> None:
     strip = box(0.0, 26.0, 60.0, 27.0)
     across = stream(plane(0.0, 0.06), hand_dig=[strip])
     check(across)
-    bed_line = across.alignment
-    exact_m = bed_line.intersection(strip.buffer(P.bed_width / 2.0)).length
-    assert across.hand_dig_m == pytest.approx(exact_m, abs=0.02)
+    line = shapely.force_2d(across.alignment)
+    dug_by_hand = across.dig.intersection(strip)
+    points = shapely.points(np.array(list(grid_in(dug_by_hand, 0.02))))
+    along = np.unique(np.round(shapely.line_locate_point(line, points) / 0.02))
+    assert across.hand_dig_m == pytest.approx(0.02 * len(along), abs=0.06)
+    assert across.hand_dig_m >= 1.0 - 1e-6
     assert stream(plane(0.0, 0.06)).hand_dig_m == 0.0
 
 

@@ -9,11 +9,12 @@ import shapely
 from numpy.typing import NDArray
 from scipy import ndimage
 from shapely.geometry import LineString, Point
+from shapely.geometry.base import BaseGeometry
 
 from geo_site.layout.parameters import LayoutParameters
 from geo_site.layout.place import Place
 
-__all__ = ["Alignment", "draw"]
+__all__ = ["Alignment", "draw", "length_within"]
 
 Floats = NDArray[np.float64]
 
@@ -41,7 +42,7 @@ class Alignment:
     room_m : ndarray, shape (n,)
         Distance to the next ground that is not free, least along the steps beside each vertex.
     hand_dig_m : float
-        Length where some part of the bed lies in hand-dig ground.
+        Length where some part of the bed, dug level with the ground, lies in hand-dig ground.
     """
 
     xy: Floats
@@ -159,5 +160,17 @@ def _measured(xy: Floats, stations_m: Floats, place: Place) -> Alignment:
         in_pit=np.asarray(shapely.covers(place.pit, points)),
         pool_end=min(last, len(xy) - 2),
         room_m=np.minimum(to_edge_m[:-1], to_edge_m[1:]),
-        hand_dig_m=float(shapely.intersection(line, place.hand_dig).length),
+        hand_dig_m=length_within(
+            line, shapely.buffer(line, place.dug_half_m, cap_style="flat"), place.hand_dig
+        ),
     )
+
+
+def length_within(line: LineString, body: BaseGeometry, area: BaseGeometry) -> float:
+    """Length of a line along which its body, an area on both sides of it, lies in some area."""
+    parts = [part for part in shapely.get_parts(shapely.intersection(body, area)) if part.area > 0]
+    spans = []
+    for part in parts:
+        along_m = shapely.line_locate_point(line, shapely.points(shapely.get_coordinates(part)))
+        spans.append(shapely.box(float(np.min(along_m)), 0.0, float(np.max(along_m)), 1.0))
+    return float(shapely.union_all(spans).area)

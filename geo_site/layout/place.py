@@ -34,7 +34,9 @@ class Place:
         Where the bed's centre line may lie: bed, sides of its shallowest cut and some room
         beside them stay free.
     hand_dig : geometry
-        Where some part of the bed would lie in hand-dig ground, for the centre line.
+        Free ground that may be dug by hand only.
+    dug_half_m : float
+        Half the width dug for a bed level with the ground.
     footprint, pit : shapely.Polygon
         The basin and its excavation.
     rim_level_m, end_level_m : float
@@ -45,6 +47,7 @@ class Place:
     free: MultiPolygon
     way: MultiPolygon
     hand_dig: BaseGeometry
+    dug_half_m: float
     footprint: Polygon
     pit: BaseGeometry
     rim_level_m: float
@@ -63,9 +66,9 @@ def place_of(
     west, south, east, north = placement.footprint.bounds
     near = shapely.box(west - reach_m, south - reach_m, east + reach_m, north + reach_m)
     free = as_multipolygon(stream_ground.free.intersection(near).intersection(parcel))
-    half_m = parameters.bed_width / 2.0
-    dug_m = half_m + parameters.cut_side * parameters.bed_thickness + parameters.side_room
-    way = as_multipolygon(shapely.buffer(free, -(dug_m + _SLACK_M), quad_segs=_ARC))
+    dug_m = parameters.bed_width / 2.0 + parameters.cut_side * parameters.bed_thickness
+    kept_m = dug_m + parameters.side_room + _SLACK_M
+    way = as_multipolygon(shapely.buffer(free, -kept_m, quad_segs=_ARC))
     strips = shapely.union_all([strip.geometry for strip in stream_ground.hand_dig])
     pit = shapely.union(placement.footprint, placement.excavation)
     for area in (free, way, placement.footprint, pit):
@@ -74,7 +77,8 @@ def place_of(
         ground=levels,
         free=free,
         way=way,
-        hand_dig=shapely.buffer(shapely.intersection(strips, near), half_m, quad_segs=_ARC),
+        hand_dig=shapely.intersection(strips, near),
+        dug_half_m=dug_m,
         footprint=placement.footprint,
         pit=pit,
         rim_level_m=placement.rim_level_m,

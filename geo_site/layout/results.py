@@ -136,7 +136,7 @@ class Layout:
     berm : shapely.Polygon or shapely.MultiPolygon or None
         Ground that the berm covers.
     hand_dig_m : float
-        Length of stream where some part of the bed lies in hand-dig ground.
+        Length of stream along which some of the ground dug is hand-dig ground.
     step_ratio : float
         Step steepness over mean slope (1 to 2 in natural step-pool streams); NaN without falls
         or where the mean slope is 0.03 or less.

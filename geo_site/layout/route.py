@@ -110,7 +110,8 @@ def _extra_cost(
     off_m = np.where(burn(place.pit, passable), 0.0, below_m + above_m + _BEYOND * beyond_m)
     beside = passable.values & ~ndimage.binary_erosion(passable.values, np.ones((3, 3), bool))
     extra = parameters.off_level_cost * np.nan_to_num(off_m) + _EDGE_COST * beside
-    return np.asarray(extra + parameters.hand_dig_cost * burn(place.hand_dig, passable))
+    by_hand = burn(shapely.buffer(place.hand_dig, place.dug_half_m), passable)
+    return np.asarray(extra + parameters.hand_dig_cost * by_hand)
 
 
 def _graph(

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geo_site.constraints import Ground
-from geo_site.layout.alignment import Alignment, draw
+from geo_site.layout.alignment import Alignment, draw, length_within
 from geo_site.layout.parameters import LayoutParameters
 from geo_site.layout.pipe import lay_pipe
 from geo_site.layout.place import Place, place_of
@@ -111,6 +111,7 @@ def _layout(stream: _Stream, place: Place, parameters: LayoutParameters) -> Layo
     alignment, profile = stream.alignment, stream.profile
     pools = pools_of(alignment, profile, place, parameters)
     bed = stream_bed(alignment, pools, parameters)
+    dig = dig_outline(alignment, profile, bed, parameters)
     pipe, under_bed = lay_pipe(alignment, profile, place, parameters)
     above_m = _berm_heights(alignment, profile)
     names = np.array([KIND_NAMES[int(kind)] for kind in profile.kinds])
@@ -125,7 +126,7 @@ def _layout(stream: _Stream, place: Place, parameters: LayoutParameters) -> Layo
         falls=falls_of(alignment, profile, parameters),
         pools=pools,
         bed=bed,
-        dig=dig_outline(alignment, profile, bed, parameters),
+        dig=dig,
         pipe=pipe,
         pipe_under_bed=under_bed,
         lip_level_m=float(profile.bed_m[0]),
@@ -137,7 +138,7 @@ def _layout(stream: _Stream, place: Place, parameters: LayoutParameters) -> Layo
         berm_m3=berm_volume_m3(above_m, alignment.stations_m, parameters),
         stream_cut_m3=_cut_m3(alignment, profile, pools, parameters),
         berm=berm_outline(alignment, profile, parameters),
-        hand_dig_m=alignment.hand_dig_m,
+        hand_dig_m=length_within(alignment.line, dig, place.hand_dig),
         step_ratio=profile.step_ratio,
     )
 
