@@ -16,7 +16,7 @@ Reference
     207-212, for the prefix sums (here by row).
 """
 
-from geo_site.outlines.levels import Surface, highest_between, level_at
+from geo_site.outlines.levels import Surface, highest_between, level_at, levels_at
 from geo_site.outlines.pits import Pit, pit_edge, screen_pits
 from geo_site.outlines.rectangles import edge_rays, floor_points, outline_points
 from geo_site.outlines.windows import clear_windows, row_runs, row_sums, window_counts
@@ -29,6 +29,7 @@ __all__ = [
     "floor_points",
     "highest_between",
     "level_at",
+    "levels_at",
     "outline_points",
     "pit_edge",
     "row_runs",

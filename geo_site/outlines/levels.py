@@ -8,7 +8,7 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Surface", "highest_between", "level_at"]
+__all__ = ["Surface", "highest_between", "level_at", "levels_at"]
 
 Floats = NDArray[np.float64]
 
@@ -75,6 +75,15 @@ def level_at(surface: Surface, x: float, y: float) -> float:
     if right > 0.0 and low > 0.0:
         total += right * low * surface.levels_m[r0 + 1, c0 + 1]
     return float(total)
+
+
+@numba.njit(cache=True, nogil=True)
+def levels_at(surface: Surface, points: Floats) -> Floats:
+    """Levels at points, shape (n, 2), each as of :func:`level_at`, m."""
+    levels = np.empty(points.shape[0])
+    for k in range(points.shape[0]):
+        levels[k] = level_at(surface, points[k, 0], points[k, 1])
+    return levels
 
 
 @numba.njit(cache=True, nogil=True)

@@ -144,7 +144,7 @@ def screen_pits(
         1 in every cell that free ground so much as touches, and in the cells next to those; 0
         elsewhere. What falls on 0 lies outside the free ground for certain.
     pit : Pit
-        The pit; the order of its rays is the order of the tests.
+        The pit; the order of its points and rays is the order of the tests.
     places : ndarray, shape (n, 3)
         Centre x, y (m) and rotation (rad).
     greatest_rise_m : float
@@ -160,11 +160,10 @@ def screen_pits(
     for i in range(places.shape[0]):
         x, y = places[i, 0], places[i, 1]
         c, s = np.cos(places[i, 2]), np.sin(places[i, 2])
-        low_m, high_m = _range_at(surface, pit.floor, (x, y, c, s))
-        rim_m, _ = _range_at(surface, pit.outline, (x, y, c, s))
-        if np.isnan(rim_m) or not (high_m - low_m <= greatest_rise_m):
-            kept[i] = False
+        kept[i] = _is_gentle(surface, pit.floor, (x, y, c, s), greatest_rise_m)
+        if not kept[i]:
             continue
+        rim_m, _ = _range_at(surface, pit.outline, (x, y, c, s))
         for k in range(pit.rays.shape[0]):
             ray = _turned(pit.rays[k], (x, y, c, s))
             d = _day_light(surface, ray, rim_m - pit.depth_m, pit.batter)
@@ -172,6 +171,20 @@ def screen_pits(
                 kept[i] = False
                 break
     return kept
+
+
+@numba.njit(cache=True, nogil=True)
+def _is_gentle(surface: Surface, points: Floats, pose: Pose, most_m: float) -> bool:
+    """Whether levels at turned and moved points are known and differ by no more than that."""
+    x, y, c, s = pose
+    low, high = np.inf, -np.inf
+    for k in range(points.shape[0]):
+        u, v = points[k, 0], points[k, 1]
+        level = level_at(surface, x + u * c - v * s, y + u * s + v * c)
+        low, high = min(low, level), max(high, level)
+        if np.isnan(level) or high - low > most_m:
+            return False
+    return True
 
 
 @numba.njit(cache=True, nogil=True)

@@ -131,8 +131,8 @@ class Fit:
         rows = np.flatnonzero((self._y >= south) & (self._y <= north))
         c, r = (grid.ravel() for grid in np.meshgrid(columns, rows))
         inside = contains_xy(area, self._x[c], self._y[r])
-        levels = [outlines.level_at(self.surface, x, y) for x, y in edge]
-        return float(np.max([*levels, *self.surface.levels_m[r, c][inside]]))
+        on_edge = outlines.levels_at(self.surface, edge)
+        return float(np.max(np.concatenate([on_edge, self.surface.levels_m[r, c][inside]])))
 
 
 def as_surface(raster: Raster) -> Surface:

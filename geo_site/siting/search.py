@@ -33,7 +33,7 @@ _MOST_FINE_CELLS = 2e7
 _MARGIN_M = 2.0  # ground read beyond the free ground's bounds
 _FIRST_BATCH = 4096
 _COARSE_BITS = 17  # a class of scores is 1.3e-4 wide, and there are less than 2**16
-_SCREENED_AT_ONCE = 256
+_FIRST_SCREENED = 256
 _GOLDEN = (sqrt(5.0) - 1.0) / 2.0
 
 
@@ -118,12 +118,15 @@ class _Hunt:
         self.room = _touched(free, ground)
         self.design = design
         self.greatest_rise_m = parameters.greatest_rise
+        pits = [make_pit(arrangement, design) for arrangement in design.arrangements]
+        self.quick = [_quick(pit) for pit in pits]
         self.poses = [
             _Pose(arrangement, float(rotation_deg), pit)
-            for arrangement in design.arrangements
-            for pit in [make_pit(arrangement, design)]
+            for arrangement, pit in zip(design.arrangements, pits, strict=True)
             for rotation_deg in _rotations(arrangement, parameters)
         ]
+        self.turn_rad = np.radians([pose.rotation_deg for pose in self.poses])
+        self.pit_of = np.array([design.arrangements.index(pose.arrangement) for pose in self.poses])
 
 
 def _rotations(arrangement: Arrangement, parameters: SitingParameters) -> NDArray[np.float64]:
@@ -185,12 +188,14 @@ def _best_first(
     Cells marked in ``taken`` while it walks are passed over.
     """
     for batch in _batches(found, taken):
-        for start in range(0, len(batch), _SCREENED_AT_ONCE):
-            some = batch[start : start + _SCREENED_AT_ONCE]
+        start, size = 0, _FIRST_SCREENED
+        while start < len(batch):
+            some = batch[start : start + size]
             some = some[~taken[found.cell[some]]]
             for k in some[_may_fit(found, some, hunt, grid)]:
                 if not taken[found.cell[k]]:
                     yield int(k)
+            start, size = start + size, min(2 * size, _FIRST_BATCH)
 
 
 def _batches(found: _Found, taken: NDArray[np.bool_]) -> Iterator[NDArray[np.intp]]:
@@ -211,21 +216,20 @@ def _batches(found: _Found, taken: NDArray[np.bool_]) -> Iterator[NDArray[np.int
 def _may_fit(found: _Found, some: NDArray[np.intp], hunt: _Hunt, grid: Raster) -> NDArray[np.bool_]:
     kept = np.zeros(len(some), dtype=bool)
     pose = found.pose[some]
-    for pit in {id(hunt.poses[number].pit): hunt.poses[number].pit for number in pose}.values():
-        of_pit = np.flatnonzero([hunt.poses[number].pit is pit for number in pose])
-        x, y = _centres(grid, found.cell[some[of_pit]])
-        turn = np.radians([hunt.poses[number].rotation_deg for number in pose[of_pit]])
-        places = np.column_stack([x, y, turn])
+    places = np.column_stack([*_centres(grid, found.cell[some]), hunt.turn_rad[pose]])
+    for number in np.unique(hunt.pit_of[pose]):
+        of_pit = np.flatnonzero(hunt.pit_of[pose] == number)
         kept[of_pit] = outlines.screen_pits(
-            hunt.fit.surface, hunt.room, _scattered(pit), places, hunt.greatest_rise_m
+            hunt.fit.surface, hunt.room, hunt.quick[number], places[of_pit], hunt.greatest_rise_m
         )
     return kept
 
 
-def _scattered(pit: Pit) -> Pit:
-    """Give the rays in an order that meets all sides early."""
+def _quick(pit: Pit) -> Pit:
+    """Give the points of the floor from the corners inward, and rays that meet all sides early."""
     order = np.argsort(np.arange(len(pit.rays)) * _GOLDEN % 1.0, kind="stable")
-    return pit._replace(rays=pit.rays[order])
+    inward = np.argsort(-np.hypot(pit.floor[:, 0], pit.floor[:, 1]), kind="stable")
+    return pit._replace(floor=pit.floor[inward], rays=pit.rays[order])
 
 
 def _centres(
