@@ -211,7 +211,7 @@ def _capacities(
     east_m, north_m = np.meshgrid(offsets * _COARSE_M, -offsets * _COARSE_M)
     rim = np.maximum(np.abs(east_m), np.abs(north_m)).ravel() >= reach * _COARSE_M
     distance_m = core.distance(east_m, north_m).ravel()
-    _, sums_m = _fits(levels_m, distance_m, allowed & ~rim, parameters)
+    _, sums_m = _fits(levels_m, (distance_m, distance_m), allowed & ~rim, parameters)
     return sums_m * _COARSE_M**2
 
 
@@ -243,15 +243,19 @@ def _places_on(
 
 def _fits(
     ground_m: FloatArray,
-    distance_m: FloatArray,
+    distances_m: tuple[FloatArray, FloatArray],
     free: NDArray[np.bool_],
     parameters: EarthworkParameters,
 ) -> tuple[FloatArray, FloatArray]:
-    """Highest crest at each place (first axis), and the sum of thicknesses under it, m."""
+    """Highest crest at each place (first axis), and the sum of thicknesses under it, m.
+
+    Distances are those of free cells, and those from which on a cell that is not free bars.
+    """
     lowest_m = np.nanmin(ground_m, axis=-1, keepdims=True)  # the worst that unknown ground can be
-    joins_m = np.where(np.isnan(ground_m), lowest_m, ground_m) + _repose(parameters) * distance_m
-    barred_m = np.where(free, np.inf, joins_m).min(axis=-1)
-    joins_m = np.where(free, joins_m, np.inf)
+    level_m = np.where(np.isnan(ground_m), lowest_m, ground_m)
+    to_free_m, to_barred_m = (_repose(parameters) * distance_m for distance_m in distances_m)
+    barred_m = np.where(free, np.inf, level_m + to_barred_m).min(axis=-1)
+    joins_m = np.where(free, level_m + to_free_m, np.inf)
     crest_m = np.minimum(barred_m, joins_m.min(axis=-1) + parameters.pile_height_limit)
     return crest_m, np.maximum(crest_m[:, None] - joins_m, 0.0).sum(axis=-1)
 
@@ -313,9 +317,9 @@ def _heap_at(
     free[[0, -1], :] = free[:, [0, -1]] = False
     columns_x, rows_y = grid.centres()
     distance_m = core.distance(*np.meshgrid(columns_x - x, rows_y - y))
-    crest_m, _ = _fits(
-        levels_m.reshape(1, -1), distance_m.reshape(1, -1), free.reshape(1, -1), parameters
-    )
+    corner_m = np.maximum(distance_m - _FINE_M * math.sqrt(0.5), 0.0)
+    flat = (distance_m.ravel(), corner_m.ravel())
+    crest_m, _ = _fits(levels_m.reshape(1, -1), flat, free.reshape(1, -1), parameters)
     slope = _repose(parameters)
     rise_m = np.where(free, crest_m[0] - levels_m - slope * distance_m, 0.0)
     parts, _ = ndimage.label(rise_m > 0.0)
