@@ -122,9 +122,7 @@ def read_table(
 
     Returns
     -------
-
-    Parameters
-    ----------
+    P
         Frozen, complete, SI.
 
     Raises
