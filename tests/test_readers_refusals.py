@@ -216,6 +216,7 @@ BAD_INPUTS: tuple[BadInput, ...] = (
     # coordinate systems
     BadInput("terrain without CRS", _no_terrain_crs, ("terrain.tif", "CRS")),
     BadInput("a shapefile without .prj", _shapefile(False), ("parcel.shp", "crs = ")),
+    BadInput("a GeoPackage without CRS", _parcel(LOT, crs=None), ("parcel.gpkg", "which CRS")),
     BadInput(
         "a stated CRS that the file denies",
         _say("utilities", crs="EPSG:2154"),
@@ -385,6 +386,20 @@ def test_bad_input_is_refused_in_one_plain_line(case: BadInput, tmp_path: Path):
     assert "\n" not in told
     assert refused.value.exit_code == 3
     assert str(tmp_path) not in told.replace(f"paths start at {tmp_path.as_posix()}", "")
+
+
+@pytest.mark.parametrize("kept", [0.3, 0.6, 0.9, 0.99])
+@pytest.mark.parametrize("suffix", ["gpkg", "shp", "geojson", "fgb"])
+def test_a_file_that_breaks_off_is_never_read_in_part(tmp_path: Path, suffix: str, kept: float):
+    site = SiteFolder(tmp_path)
+    path = tmp_path / f"lines.{suffix}"
+    lines = [at_origin(LineString([(0, n / 10), (40, n / 10)])) for n in range(600)]
+    write_vector(path, lines, {"kind": ["gas"] * 600})
+    whole = path.read_bytes()
+    path.write_bytes(whole[: int(len(whole) * kept)])
+    site.inputs["utilities"] = {"path": path.name}
+    with pytest.raises(InputRefused, match=f"lines.{suffix}"):
+        read_site(site.write())
 
 
 def test_the_unbroken_site_is_read(tmp_path: Path):

@@ -561,6 +561,13 @@ def test_lines_off_the_terrain_are_told(site: SiteFolder):
     assert "1 lines lie wholly outside terrain and parcel: 2" in _notes(read, "utilities")
 
 
+def test_a_layer_of_no_features_is_told(site: SiteFolder):
+    _lines(site, [at_origin(GAS)][:0], kind=[])
+    read = read_site(site.write())
+    assert read.utilities.empty
+    assert "the layer holds no features" in _notes(read, "utilities")
+
+
 def test_multi_part_lines_stay_one(site: SiteFolder):
     parts = MultiLineString([[(0, 5), (10, 5)], [(20, 5), (30, 5)]])
     site.utilities(parts)

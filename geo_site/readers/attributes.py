@@ -37,7 +37,14 @@ _MOST: Mapping[str, float] = MappingProxyType(
         "runoff_coefficient": 1.0,
     }
 )
-_ZERO_IS_UNKNOWN = {"diameter_m", "trunk_diameter_m", "crown_radius_m", "height_m", "voltage_v"}
+_ZERO_IS_UNKNOWN = {
+    "diameter_m",
+    "uncertainty_m",
+    "trunk_diameter_m",
+    "crown_radius_m",
+    "height_m",
+    "voltage_v",
+}
 _THINNEST_M = 0.012  # thinner than service pipe: millimetres may be inches
 _VOLTS = {"v": 1.0, "kv": 1000.0}
 _NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?")

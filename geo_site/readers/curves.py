@@ -1,9 +1,9 @@
 """Curved geometry in a GeoPackage, found before it is read as chords.
 
 The format library draws an arc as chords of 4 degrees: 0.06 % of the radius off the line
-(0.58 m measured on a radius of 1 km). That is too much for a clearance, and nothing tells of it; so the type code
-of each geometry is looked at first. Reference: OGC GeoPackage 1.3, 2.1.3 (binary header) and
-ISO 13249-3 (well-known binary codes 8 to 12).
+(0.58 m measured on a radius of 1 km). That is too much for a clearance, and nothing tells of
+it; so the type code of each geometry is looked at first. Reference: OGC GeoPackage 1.3, 2.1.3
+(binary header) and ISO 13249-3 (well-known binary codes 8 to 12).
 """
 
 from __future__ import annotations

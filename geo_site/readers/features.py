@@ -16,6 +16,7 @@ import numpy as np
 import pandas as pd
 import shapely
 from numpy.typing import NDArray
+from shapely import GeometryType
 from shapely.geometry.base import BaseGeometry
 
 from geo_site.errors import InputRefused
@@ -37,11 +38,14 @@ from geo_site.site import INPUT_LAYERS, InputLayer, InputRecord, empty_layer
 __all__ = ["crs_text", "read_layer", "record_of"]
 
 _FARTHEST_M = 10_000.0  # when the nearest feature is farther, the CRS is wrong, not the town
+_POINTS = [GeometryType.POINT]
+_LINES = [GeometryType.LINESTRING, GeometryType.MULTILINESTRING]
+_AREAS = [GeometryType.POLYGON, GeometryType.MULTIPOLYGON]
 _ACCEPTED = {
-    "point": {"Point"},
-    "line": {"LineString", "MultiLineString"},
-    "polygon": {"Polygon", "MultiPolygon"},
-    "any": {"Point", "LineString", "MultiLineString", "Polygon", "MultiPolygon"},
+    "point": _POINTS,
+    "line": _LINES,
+    "polygon": _AREAS,
+    "any": _POINTS + _LINES + _AREAS,
 }
 _WANTED = {"point": "points", "line": "lines", "polygon": "areas", "any": "points, lines or areas"}
 
@@ -120,8 +124,8 @@ def _whole(raw: gpd.GeoDataFrame, layer: InputLayer, file: VectorFile) -> gpd.Ge
             "draw them or delete them: a line that is not seen is a danger",
             _numbers_of(raw, bad),
         )
-    singles = np.array([_single(shape) for shape in shapes], dtype=object)
-    wrong = np.array([s.geom_type not in _ACCEPTED[layer.geometry] for s in singles], dtype=bool)
+    singles = _singles(shapes)
+    wrong = ~np.isin(shapely.get_type_id(singles), _ACCEPTED[layer.geometry])
     if wrong.any():
         found = sorted({singles[i].geom_type for i in np.flatnonzero(wrong)})
         raise file.refuse(
@@ -130,10 +134,11 @@ def _whole(raw: gpd.GeoDataFrame, layer: InputLayer, file: VectorFile) -> gpd.Ge
             "choose another layer, or leave these out",
             _numbers_of(raw, wrong),
         )
-    finite = np.array([np.isfinite(shapely.get_coordinates(s)).all() for s in singles], dtype=bool)
-    if not finite.all():
+    points, of = shapely.get_coordinates(singles, return_index=True)
+    infinite = np.isin(np.arange(len(singles)), of[~np.isfinite(points).all(axis=1)])
+    if infinite.any():
         raise file.refuse(
-            "coordinates that are not finite", "draw them again", _numbers_of(raw, ~finite)
+            "coordinates that are not finite", "draw them again", _numbers_of(raw, infinite)
         )
     check_degrees(singles, file)
     return raw.set_geometry(gpd.GeoSeries(list(singles), index=raw.index, crs=raw.crs))
@@ -143,9 +148,14 @@ def _numbers_of(raw: gpd.GeoDataFrame, mask: NDArray[np.bool_]) -> list[str]:
     return [str(number) for number in raw.index[mask]]
 
 
-def _single(shape: BaseGeometry) -> BaseGeometry:
-    parts = shapely.get_parts(shape)
-    return parts[0] if shape.geom_type == "MultiPoint" and len(parts) == 1 else shape
+def _singles(shapes: NDArray[np.object_]) -> NDArray[np.object_]:
+    """Multi-points of one point become that point."""
+    alone = (shapely.get_type_id(shapes) == GeometryType.MULTIPOINT) & (
+        shapely.get_num_geometries(shapes) == 1
+    )
+    singles = shapes.copy()
+    singles[alone] = shapely.get_geometry(shapes[alone], 0)
+    return singles
 
 
 def _near(
@@ -156,6 +166,8 @@ def _near(
     dropped = len(raw) - len(near)
     if near.empty and len(raw):
         _refuse_far(raw, around, file)
+    if raw.empty:
+        return near, ["the layer holds no features"]
     if not dropped:
         return near, []
     return near, [f"{dropped} of {len(raw)} features lie over {MARGIN_M:g} m away: left out"]
@@ -181,7 +193,7 @@ def _sound(
     shapes: list[BaseGeometry] = []
     notes: list[str] = []
     for shape, ident in zip(near.geometry, ids, strict=True):
-        if shape.geom_type in _ACCEPTED["polygon"]:
+        if shape.geom_type in ("Polygon", "MultiPolygon"):
             sound, said = sound_area(shape, file, [ident], table.repair)
             shapes.append(sound)
             notes += said

@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 import warnings
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -74,6 +74,8 @@ class VectorFile:
         Horizontal, as the file or the user states it.
     fields : tuple of str
         Attribute names.
+    count : int
+        Features that the file says it holds; -1 where it does not say.
     notes : tuple of str
         What was assumed.
     """
@@ -85,7 +87,8 @@ class VectorFile:
     format: str
     crs: CRS
     fields: tuple[str, ...]
-    notes: tuple[str, ...] = field(default=())
+    count: int = -1
+    notes: tuple[str, ...] = ()
 
     def refuse(self, fault: str, remedy: str, ids: Sequence[str] = ()) -> InputRefused:
         """Make a refusal that names this file and layer."""
@@ -136,6 +139,7 @@ def open_vector(table: FileInput, folder: Path, name: str) -> VectorFile:
         format=format_,
         crs=crs,
         fields=tuple(str(name) for name in info["fields"]),
+        count=int(info["features"]),
         notes=notes,
     )
 
@@ -277,15 +281,13 @@ def crs_named(text: str, told: str) -> CRS:
     return found
 
 
-def read_features(file: VectorFile, fids: Sequence[int] | None = None) -> gpd.GeoDataFrame:
+def read_features(file: VectorFile) -> gpd.GeoDataFrame:
     """Read features as they are in the file.
 
     Parameters
     ----------
     file : VectorFile
         From :func:`open_vector`.
-    fids : sequence of int, optional
-        Which features; all when left out.
 
     Returns
     -------
@@ -305,7 +307,6 @@ def read_features(file: VectorFile, fids: Sequence[int] | None = None) -> gpd.Ge
             frame = pyogrio.read_dataframe(
                 file.opened_as,
                 layer=None if is_dxf else file.layer,
-                fids=fids,
                 fid_as_index=not is_dxf,
                 on_invalid="ignore",
                 datetime_as_string=True,
@@ -315,6 +316,10 @@ def read_features(file: VectorFile, fids: Sequence[int] | None = None) -> gpd.Ge
         raise _broken(fault, file.told, file.layer) from None
     if not isinstance(frame, gpd.GeoDataFrame):
         raise file.refuse("the layer holds no geometry", "choose another layer")
+    if len(frame) < file.count:  # a file that breaks off may end without an error
+        raise file.refuse(
+            f"the file says {file.count} features and gives {len(frame)}", "get the file again"
+        )
     frame = _dxf_layer(frame, file) if is_dxf else frame
     if file.format != "gpkg":  # elsewhere features are counted from 0
         frame.index = frame.index + 1
