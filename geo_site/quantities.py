@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from geo_site.earthwork import Earthwork
 from geo_site.layout import Layout
-from geo_site.siting import BasinDesign
+from geo_site.siting import BasinDesign, Placement
 from geo_site.water import Water
 
 __all__ = ["Quantity", "list_quantities"]
@@ -44,7 +44,7 @@ class Quantity:
 
 
 def list_quantities(
-    earthwork: Earthwork, design: BasinDesign, layout: Layout, water: Water
+    earthwork: Earthwork, design: BasinDesign, placement: Placement, layout: Layout, water: Water
 ) -> tuple[Quantity, ...]:
     """List what a plan moves and places.
 
@@ -54,6 +54,8 @@ def list_quantities(
         Volumes moved.
     design : BasinDesign
         The basin's make-up.
+    placement : Placement
+        The arrangement of its units; it may hold more than the least number.
     layout : Layout
         The stream.
     water : Water
@@ -66,7 +68,9 @@ def list_quantities(
     """
     return (
         *_earth(earthwork),
-        *_built(design, layout, water),
+        *_basin(design, placement, water),
+        *_stream(layout),
+        *_water(water),
     )
 
 
@@ -89,24 +93,32 @@ def _earth(moved: Earthwork) -> Iterator[Quantity]:
     yield row("silt fence", fence_m, "m", "along the contour below pile and pit")
 
 
-def _built(design: BasinDesign, layout: Layout, water: Water) -> Iterator[Quantity]:
+def _basin(design: BasinDesign, placement: Placement, water: Water) -> Iterator[Quantity]:
+    laid = placement.arrangement
     yield Quantity(
-        group="basin", item="void units", amount=float(design.units), unit="count",
+        group="basin",
+        item="void units",
+        amount=float(laid.rows * laid.columns * design.layers),
+        unit="count",
         note=f"store {water.stored_m3:.2f} m3, of that {water.usable_m3:.2f} m3 usable",
-    )  # fmt: skip
-    yield Quantity(
-        group="stream", item="stream bed", amount=float(layout.bed.area), unit="m2",
-        note="plan area of bed and pools, before liner overlap",
-    )  # fmt: skip
-    yield Quantity(
-        group="stream", item="falls", amount=float(len(layout.falls)), unit="count",
-        note=f"{layout.fall_m:.2f} m in all",
-    )  # fmt: skip
-    yield Quantity(
-        group="water", item="pipe", amount=water.pipe_length_m, unit="m",
-        note=f"inside diameter {water.pipe_inside_diameter_m:.4f} m, along its slope",
-    )  # fmt: skip
-    yield Quantity(
-        group="water", item="first fill", amount=water.stored_m3 + water.standing_m3, unit="m3",
-        note="basin full and pools standing",
-    )  # fmt: skip
+    )
+
+
+def _stream(layout: Layout) -> Iterator[Quantity]:
+    def row(item: str, amount: float, unit: str, note: str) -> Quantity:
+        return Quantity(group="stream", item=item, amount=amount, unit=unit, note=note)
+
+    bed = "plan area of bed and pools, before liner overlap"
+    yield row("stream bed", float(layout.bed.area), "m2", bed)
+    yield row("falls", float(len(layout.falls)), "count", f"{layout.fall_m:.2f} m in all")
+
+
+def _water(water: Water) -> Iterator[Quantity]:
+    def row(item: str, amount: float, unit: str, note: str) -> Quantity:
+        return Quantity(group="water", item=item, amount=amount, unit=unit, note=note)
+
+    inside = f"inside diameter {water.pipe_inside_diameter_m:.4f} m, along its slope"
+    yield row("pipe", water.pipe_length_m, "m", inside)
+    fill_m3 = water.stored_m3 + water.gravel_m3 + water.standing_m3
+    told = "basin full, gravel beside the units wet down to the pump's reach, pools standing"
+    yield row("first fill", fill_m3, "m3", told)

@@ -2,9 +2,9 @@
 
 In: candidates on which layout, excavation, catchment and route were worked out. Out: them in
 order, each with a mark from 0 to 1 and a sentence for every criterion. Method: weighted mean of
-the marks; a criterion whose input was not given (no view point, no power, no trees) is left out
-for all candidates alike. To add a criterion: one class and its name in :data:`CRITERIA`.
-Reference: simple additive weighting, common practice, no source for the scales.
+the marks; a criterion whose input is missing for one candidate (no view point, no power, no
+trees, ground not known) is left out for all alike. To add a criterion: one class and its name in
+:data:`CRITERIA`. Reference: simple additive weighting, common practice, no source for the scales.
 """
 
 from __future__ import annotations
@@ -15,10 +15,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import ClassVar, Literal
 
+import geopandas as gpd
 from shapely import union_all
 from shapely.geometry.base import BaseGeometry
 
 from geo_site.access import MachineRoute
+from geo_site.clearance import rounded_down
 from geo_site.earthwork import Excavation
 from geo_site.layout import Layout
 from geo_site.parameters import CubicMetres, Metres, Parameters, SquareMetres, setting
@@ -187,7 +189,9 @@ class Criterion(ABC):
     def mark(self, site: Site, candidate: Candidate, scales: RankingParameters) -> Mark | None:
         """Give the mark, or None where the site says nothing about it."""
 
-    def _say(self, score: float, sentence: str) -> Mark:
+    def _say(self, score: float, sentence: str) -> Mark | None:
+        if math.isnan(score):
+            return None
         return Mark(criterion=self.name, score=min(max(score, 0.0), 1.0), sentence=sentence)
 
 
@@ -199,6 +203,8 @@ class Fall(Criterion):
     def mark(self, site: Site, candidate: Candidate, scales: RankingParameters) -> Mark | None:
         """Score the share of the stream's fall that the ground gives."""
         layout = candidate.layout
+        if not math.isfinite(layout.fall_m):
+            return None
         ground_m = min(max(layout.ground_fall_m, 0.0), layout.fall_m)
         share = ground_m / layout.fall_m if layout.fall_m > 0.0 else 0.0
         told = f"falls {layout.fall_m:.2f} m over {layout.length_m:.1f} m"
@@ -214,7 +220,7 @@ class View(Criterion):
 
     def mark(self, site: Site, candidate: Candidate, scales: RankingParameters) -> Mark | None:
         """Score the distance from the stream to the nearest view point."""
-        distance_m = _nearest(candidate.layout.alignment, site.views.geometry)
+        distance_m = _nearest(candidate.layout.alignment, site.views)
         if distance_m is None:
             return None
         score = _down(distance_m, scales.view_best, scales.view_worst)
@@ -243,15 +249,18 @@ class Leaves(Criterion):
 
     def mark(self, site: Site, candidate: Candidate, scales: RankingParameters) -> Mark | None:
         """Score the share of basin and bed under crowns and their near surroundings."""
-        told = site.trees[site.trees["crown_radius_m"].notna()]
-        if told.empty:
+        reach_m = scales.leaf_reach
+        crowns = [
+            place.buffer(float(crown_m) + reach_m)
+            for place, crown_m in zip(
+                site.trees.geometry, site.trees["crown_radius_m"], strict=True
+            )
+            if place is not None and not place.is_empty and crown_m >= 0.0
+        ]
+        if not crowns:
             return None
-        crowns = union_all(
-            [tree.geometry.buffer(tree.crown_radius_m + scales.leaf_reach)
-             for tree in told.itertuples()]
-        )  # fmt: skip
         works = candidate.placement.footprint.union(candidate.layout.bed)
-        share = float(works.intersection(crowns).area / works.area)
+        share = float(works.intersection(union_all(crowns)).area / works.area)
         return self._say(1.0 - share, f"{100 * share:.0f} % of it near or under tree crowns")
 
 
@@ -263,7 +272,9 @@ class Digging(Criterion):
     def mark(self, site: Site, candidate: Candidate, scales: RankingParameters) -> Mark | None:
         """Score the excavated volume, less the share dug by hand."""
         bank_m3 = candidate.excavation.bank_m3
-        share = candidate.hand_dig_m2 / candidate.placement.excavation.area
+        if not math.isfinite(bank_m3):
+            return None
+        share = min(candidate.hand_dig_m2 / candidate.placement.excavation.area, 1.0)
         score = _down(bank_m3, scales.digging_best, scales.digging_worst) * (1.0 - share)
         told = f"{bank_m3:.1f} m3 to dig for the basin"
         if candidate.hand_dig_m2 > 0.0:
@@ -278,10 +289,11 @@ class Margin(Criterion):
 
     def mark(self, site: Site, candidate: Candidate, scales: RankingParameters) -> Mark | None:
         """Score the distance beyond what the nearest line asks."""
-        if not math.isfinite(candidate.clearance_m):
+        if not math.isfinite(candidate.clearance_m) or math.isnan(candidate.margin_m):
             return None
         score = max(candidate.margin_m, 0.0) / scales.margin_best
-        return self._say(score, f"{candidate.clearance_m:.2f} m to the nearest marked line")
+        found_m = rounded_down(candidate.clearance_m)
+        return self._say(score, f"{found_m:.2f} m to the nearest marked line")
 
 
 class Access(Criterion):
@@ -309,7 +321,7 @@ class Power(Criterion):
 
     def mark(self, site: Site, candidate: Candidate, scales: RankingParameters) -> Mark | None:
         """Score the distance from the basin to power."""
-        distance_m = _nearest(candidate.placement.footprint, site.power.geometry)
+        distance_m = _nearest(candidate.placement.footprint, site.power)
         if distance_m is None:
             return None
         score = 1.0 - distance_m / scales.power_worst
@@ -348,7 +360,7 @@ def rank(
     tuple of Ranked
         Best first.
     """
-    judged = [(_marks(site, candidate, parameters), candidate) for candidate in candidates]
+    judged = zip(_marks(site, candidates, parameters), candidates, strict=True)
     scored = [(_mean(marks, parameters.weights), marks, one) for marks, one in judged]
     scored.sort(key=lambda entry: -round(entry[0], 9))
     return tuple(
@@ -357,11 +369,20 @@ def rank(
     )
 
 
-def _marks(site: Site, candidate: Candidate, scales: RankingParameters) -> tuple[Mark, ...]:
-    marks = (criterion.mark(site, candidate, scales) for criterion in CRITERIA)
-    return tuple(
-        mark for mark in marks if mark is not None and getattr(scales.weights, mark.criterion) > 0.0
-    )
+def _marks(
+    site: Site, candidates: Sequence[Candidate], scales: RankingParameters
+) -> list[tuple[Mark, ...]]:
+    """Marks of each candidate, by the criteria that say something about all of them."""
+    rows: list[list[Mark]] = [[] for _ in candidates]
+    for criterion in CRITERIA:
+        if getattr(scales.weights, criterion.name) <= 0.0:
+            continue
+        column = [criterion.mark(site, one, scales) for one in candidates]
+        told = [mark for mark in column if mark is not None]
+        if len(told) == len(column):
+            for row, mark in zip(rows, told, strict=True):
+                row.append(mark)
+    return [tuple(row) for row in rows]
 
 
 def _mean(marks: Sequence[Mark], weights: RankingWeights) -> float:
@@ -373,6 +394,8 @@ def _mean(marks: Sequence[Mark], weights: RankingWeights) -> float:
 
 def _reason(marks: Sequence[Mark]) -> str:
     """All sentences, what speaks for the place before what speaks against it."""
+    if not marks:
+        return "nothing tells it from the others"
     good = [mark.sentence for mark in marks if mark.score >= 0.5]
     weak = [mark.sentence for mark in marks if mark.score < 0.5]
     told = ", ".join(good)
@@ -381,9 +404,11 @@ def _reason(marks: Sequence[Mark]) -> str:
     return f"{told}; but {', '.join(weak)}" if told else ", ".join(weak)
 
 
-def _nearest(work: BaseGeometry, points: Sequence[BaseGeometry]) -> float | None:
-    distances = [work.distance(point) for point in points]
-    return min(distances) if distances else None
+def _nearest(work: BaseGeometry, points: gpd.GeoDataFrame) -> float | None:
+    places: list[BaseGeometry] = [
+        place for place in points.geometry if place is not None and not place.is_empty
+    ]
+    return min((float(work.distance(place)) for place in places), default=None)
 
 
 def _down(value: float, best: float, worst: float) -> float:

@@ -11,10 +11,20 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from geo_site.clearance import Clearance, doubts_about
+import pandas as pd
+
+from geo_site.clearance import (
+    Clearance,
+    doubts_about,
+    doubts_about_fixture,
+    doubts_about_ticket,
+    member_key,
+    rounded_down,
+    rounded_up,
+)
 from geo_site.constraints import ConstraintParameters
 from geo_site.probability import drop_sigma, interval_95
-from geo_site.site import Site
+from geo_site.site import UTILITY_KINDS, Site
 
 __all__ = ["Visit", "list_visits"]
 
@@ -72,26 +82,60 @@ def list_visits(
     """
     rows = [
         *_conflicts(clearances),
-        *_unknown_lines(site),
+        *_ticket(site),
+        *_doubtful(site),
+        *_unknown(clearances),
         *_rules(rules),
+        *_crossed(clearances),
         *_nearest_lines(clearances),
+        *_assumed(site),
         *_ground(site, fall_m),
         *_never_marked(site),
     ]
-    return tuple(rows)
+    return tuple(dict.fromkeys(rows))
 
 
 def _conflicts(clearances: Sequence[Clearance]) -> Iterator[Visit]:
+    for verdict in ("not_met", "hand_dig"):
+        for row in clearances:
+            if row.verdict == verdict:
+                yield Visit(
+                    subject=row.against,
+                    check=f"expose or measure {row.against} beside the {_plain(row.work)}",
+                    why=f"{_plain(verdict)}: {row.reason}",
+                )
     for row in clearances:
-        if row.verdict in {"not_met", "hand_dig"}:
+        if row.verdict == "unknown" and row.clearance_m < row.required_m:
             yield Visit(
                 subject=row.against,
-                check=f"expose or measure {row.against} beside the {row.work.replace('_', ' ')}",
-                why=f"{row.verdict.replace('_', ' ')}: {row.reason}",
+                check=f"do not dig beside {row.against} for the {_plain(row.work)}",
+                why=f"nearer than asked, and not known: {row.reason}",
             )
 
 
-def _unknown_lines(site: Site) -> Iterator[Visit]:
+def _ticket(site: Site) -> Iterator[Visit]:
+    found = doubts_about_ticket(site.ticket)
+    if found:
+        yield Visit(
+            subject="ticket",
+            check="call before digging and wait for the answer of every member",
+            why="; ".join(found),
+        )
+    drawn = {member_key(name) for name in site.utilities["member"]}
+    for name, answer in site.ticket.responses.items():
+        if answer == "marked" and member_key(name) not in drawn:
+            yield Visit(
+                subject=name,
+                check=f"find the marks of {name}",
+                why="answered marked, yet no line of theirs is drawn",
+            )
+    if site.utilities.empty:
+        yield Visit(
+            subject="buried lines", check="look for marks and signs", why="no line at all is drawn"
+        )
+
+
+def _doubtful(site: Site) -> Iterator[Visit]:
     for line in site.utilities.itertuples():
         found = doubts_about(line, site)
         if found:
@@ -99,6 +143,29 @@ def _unknown_lines(site: Site) -> Iterator[Visit]:
                 subject=str(line.id),
                 check="have the line located and answered for before digging",
                 why="; ".join(found),
+            )
+    for fixture in site.fixtures.itertuples():
+        found = doubts_about_fixture(fixture, site)
+        if found:
+            yield Visit(
+                subject=str(fixture.id),
+                check="find out whose it is and what leads to it",
+                why="; ".join(found),
+            )
+
+
+def _unknown(clearances: Sequence[Clearance]) -> Iterator[Visit]:
+    """Unknown rows of what is neither a buried line nor a fixture: those are told above."""
+    told: set[tuple[str, str]] = set()
+    for row in clearances:
+        key = (row.kind, row.against)
+        elsewhere = row.kind in UTILITY_KINDS or row.kind == "fixture"
+        if row.verdict == "unknown" and not elsewhere and key not in told:
+            told.add(key)
+            yield Visit(
+                subject=row.against,
+                check=f"find out what {row.against} asks ({_plain(row.kind)})",
+                why=row.reason,
             )
 
 
@@ -111,6 +178,16 @@ def _rules(rules: ConstraintParameters) -> Iterator[Visit]:
         )
 
 
+def _crossed(clearances: Sequence[Clearance]) -> Iterator[Visit]:
+    for row in clearances:
+        if row.work == "machine_route" and row.kind in UTILITY_KINDS:
+            yield Visit(
+                subject=row.against,
+                check=f"ask what load {row.against} takes where the machine crosses it",
+                why="its cover is unknown",
+            )
+
+
 def _nearest_lines(clearances: Sequence[Clearance]) -> Iterator[Visit]:
     beside = [row for row in clearances if row.work == "basin_excavation"]
     lines = sorted(
@@ -118,11 +195,47 @@ def _nearest_lines(clearances: Sequence[Clearance]) -> Iterator[Visit]:
         key=lambda row: (row.clearance_m - row.required_m, row.against),
     )
     for row in lines[:_NEAREST]:
+        found_m, asked_m = rounded_down(row.clearance_m), rounded_up(row.required_m)
         yield Visit(
             subject=row.against,
             check=f"measure from the staked pit edge to {row.against}",
-            why=f"{row.clearance_m:.2f} m on the map, {row.required_m:.2f} m asked",
+            why=f"{found_m:.2f} m on the map, {asked_m:.2f} m asked",
         )
+
+
+def _assumed(site: Site) -> Iterator[Visit]:
+    """What is missing in the tables and was assumed in its place."""
+    lines, trees, septic = site.utilities, site.trees, site.septic
+    unlevelled = lines["quality_level"].isna() & lines["uncertainty_m"].isna()
+    unmeasured = trees["trunk_diameter_m"].isna() & trees["crown_radius_m"].isna()
+    by_crown = trees["trunk_diameter_m"].isna() & ~unmeasured
+    unknown_part = septic["kind"].isna() | (septic["kind"] == "unknown")
+    undrawn = lines.geometry.isna() | lines.geometry.is_empty
+    told = (
+        (lines, undrawn, "find on site", "it is not drawn, so nothing keeps off it"),
+        (lines, lines["diameter_m"].isna(), "ask for the diameter of", "it was assumed"),
+        (lines, unlevelled, "ask how well it is located:", "its uncertainty was assumed"),
+        (lines, lines["status"] == "abandoned", "treat as live", "it is said to be abandoned"),
+        (trees, unmeasured, "measure the trunk of", "its root zone was assumed"),
+        (trees, by_crown, "measure the trunk of", "its crown stands for its root zone"),
+        (septic, unknown_part, "find out what part it is:", "it was taken as a well"),
+        (site.overhead, site.overhead["voltage_v"].isna(), "ask the voltage of", "it was assumed"),
+    )
+    for table, missing, check, why in told:
+        for name in table.loc[_truth(missing), "id"]:
+            yield Visit(subject=str(name), check=f"{check} {name}", why=why)
+    if site.access.empty:
+        yield Visit(subject="access", check="find the machine's way in", why="none is given")
+    if site.soils.empty:
+        yield Visit(subject="soil", check="dig a test hole", why="no soil map is given")
+
+
+def _truth(flags: pd.Series) -> list[bool]:
+    return [bool(flag) for flag in flags]
+
+
+def _plain(word: str) -> str:
+    return word.replace("_", " ")
 
 
 def _ground(site: Site, fall_m: float | None) -> Iterator[Visit]:

@@ -233,7 +233,9 @@ def _plan(job: _Job, found: _Places, ranked: tuple[Ranked, ...], proposal: Propo
     site, used = job.site, job.used
     clearances = judge(site, proposal.works, used.constraints, job.depth_m) if proposal else ()
     quantities = (
-        list_quantities(proposal.earthwork, job.design, proposal.layout, proposal.water)
+        list_quantities(
+            proposal.earthwork, job.design, proposal.placement, proposal.layout, proposal.water
+        )
         if proposal
         else ()
     )

@@ -62,8 +62,8 @@ def no_place_rows(
     ]
     if not streams:
         room = NoPlaceRow(
-            rule="the basin's excavation does not fit on the open ground",
-            ground_m2=float(ground.open.area),
+            rule="the basin's excavation does not fit on the ground that is left",
+            ground_m2=float(ground.free.area),
             only_this_m2=math.nan,
         )
         return (room, *rows)
@@ -104,11 +104,11 @@ def warnings_of(
 def _verdicts(clearances: Sequence[Clearance]) -> Iterator[str]:
     found = Counter(row.verdict for row in clearances)
     if found["not_met"]:
-        yield f"{found['not_met']} clearances are not met"
+        yield f"clearances not met: {found['not_met']}"
     if found["unknown"]:
-        yield f"{found['unknown']} clearances are unknown: no line of theirs is cleared"
+        yield f"clearances unknown: {found['unknown']}; nothing is cleared by them"
     if found["hand_dig"]:
-        yield f"{found['hand_dig']} works come so near a line that it is dug by hand"
+        yield f"clearances to be dug by hand: {found['hand_dig']}"
 
 
 def _run_on(proposal: Proposal) -> Iterator[str]:
