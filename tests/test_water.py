@@ -391,8 +391,8 @@ class TestVolumes:
         assert moving == sorted(moving)
         assert len(set(moving)) == 4
 
-    def test_eva_04_evaporation(self):
-        """EVA-04: 150 ft2 of water and 0.25 in a day are 23.38 gal a day."""
+    def test_evaporation_of_a_wet_area(self):
+        """150 ft2 of water and 0.25 in a day are 3.125 ft3, 23.38 gal, a day (definition)."""
         length = 150 * FOOT**2 / BED_M
         parameters = WaterParameters(evaporation=0.25 * 25.4, days_between_fills=1.0)
         water = water_of([("riffle", length, 0.5)], parameters)
