@@ -160,16 +160,12 @@ def screen_pits(
     for i in range(places.shape[0]):
         x, y = places[i, 0], places[i, 1]
         c, s = np.cos(places[i, 2]), np.sin(places[i, 2])
-        kept[i] = _is_gentle(surface, pit.floor, (x, y, c, s), greatest_rise_m)
-        if not kept[i]:
-            continue
-        rim_m, _ = _range_at(surface, pit.outline, (x, y, c, s))
-        for k in range(pit.rays.shape[0]):
-            ray = _turned(pit.rays[k], (x, y, c, s))
-            d = _day_light(surface, ray, rim_m - pit.depth_m, pit.batter)
-            if np.isnan(d) or not _is_on(room, ray[0] + d * ray[2], ray[1] + d * ray[3]):
-                kept[i] = False
-                break
+        pose = (x, y, c, s)
+        kept[i] = (
+            _is_gentle(surface, pit.floor[:4], pose, greatest_rise_m)
+            and _is_in_room(surface, room, pit, pose)
+            and _is_gentle(surface, pit.floor, pose, greatest_rise_m)
+        )
     return kept
 
 
@@ -183,6 +179,20 @@ def _is_gentle(surface: Surface, points: Floats, pose: Pose, most_m: float) -> b
         level = level_at(surface, x + u * c - v * s, y + u * s + v * c)
         low, high = min(low, level), max(high, level)
         if np.isnan(level) or high - low > most_m:
+            return False
+    return True
+
+
+@numba.njit(cache=True, nogil=True)
+def _is_in_room(surface: Surface, room: Surface, pit: Pit, pose: Pose) -> bool:
+    """Whether the edge of the pit is known and no point of it lies off the room."""
+    rim_m, _ = _range_at(surface, pit.outline, pose)
+    if np.isnan(rim_m):
+        return False
+    for k in range(pit.rays.shape[0]):
+        ray = _turned(pit.rays[k], pose)
+        d = _day_light(surface, ray, rim_m - pit.depth_m, pit.batter)
+        if np.isnan(d) or not _is_on(room, ray[0] + d * ray[2], ray[1] + d * ray[3]):
             return False
     return True
 
