@@ -15,6 +15,7 @@ from shapely.geometry.base import BaseGeometry
 __all__ = ["numbers_of", "plain"]
 
 _LEFT_OUT = (BaseGeometry, np.ndarray)
+_TOLD_AS = {"x": "x_m", "y": "y_m"}
 
 
 def plain(value: Any) -> Any:
@@ -50,7 +51,7 @@ def plain(value: Any) -> Any:
 
 
 def numbers_of(result: Any, *leave_out: str) -> dict[str, Any]:
-    """Give a frozen result as a mapping by its own names.
+    """Give a frozen result as a mapping by its own names; coordinates get their unit.
 
     Parameters
     ----------
@@ -65,7 +66,7 @@ def numbers_of(result: Any, *leave_out: str) -> dict[str, Any]:
         In the order of declaration.
     """
     return {
-        field.name: plain(getattr(result, field.name))
+        _TOLD_AS.get(field.name, field.name): plain(getattr(result, field.name))
         for field in fields(result)
         if field.name not in leave_out and not isinstance(getattr(result, field.name), _LEFT_OUT)
     }

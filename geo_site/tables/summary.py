@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import textwrap
 from collections import Counter
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
@@ -48,8 +47,13 @@ def summary_lines(plan: Plan) -> list[str]:
             *_water(plan, plan.proposal),
             *_earth(plan, plan.proposal),
         ]
-    short = [textwrap.shorten(line, _WIDTH, placeholder=" ...") for line in lines]
-    return [*short[: _LINES - 1], _CALL]
+    return [*(_short(line) for line in lines[: _LINES - 1]), _CALL]
+
+
+def _short(line: str) -> str:
+    """Cut a line to the width, without what would steer a terminal: names come from strangers."""
+    told = "".join(mark for mark in line if mark.isprintable())
+    return told if len(told) <= _WIDTH else f"{told[: _WIDTH - 4].rstrip()} ..."
 
 
 def _no_place(plan: Plan) -> Iterator[str]:

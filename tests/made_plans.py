@@ -1,0 +1,47 @@
+"""Small plans for tests of what is written, made once per run by the whole method."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+from made_sites import ORIGIN, make_site
+from shapely.geometry import LineString, Point, box
+
+from geo_site.plan import Plan, propose
+
+FORMULA = "=cmd|' /C calc'!A0"
+MARKUP = '<b>"O\'Brien" & sons</b>'
+FAR_LETTERS = "газ-水道-Ω"
+_QUICK = {"siting": {"candidates": 2, "shortlist": 3, "rotation_step": 15}}
+
+
+@lru_cache
+def proposed() -> Plan:
+    """A stream on even ground, with lines of awkward names near and in the way of nothing."""
+    site = make_site(
+        lambda x, y: 100.0 - 0.08 * y + 0.01 * x,
+        origin=ORIGIN,
+        tables=_QUICK,
+        utilities=[
+            {
+                "id": FORMULA,
+                "geometry": LineString([(0, 28), (40, 28)]),
+                "kind": "gas",
+                "diameter_m": 0.05,
+                "quality_level": "QL-B",
+                "member": "Member",
+                "side": "public",
+            },
+            {"id": MARKUP, "geometry": LineString([(1, 0), (1, 30)]), "kind": "electric"},
+            {"id": FAR_LETTERS, "geometry": LineString([(39, 0), (39, 30)])},
+        ],
+        trees=[{"geometry": Point(38, 28), "trunk_diameter_m": 0.2}],
+        access=[{"geometry": Point(20, -0.5)}],
+    )
+    return propose(site)
+
+
+@lru_cache
+def without_place() -> Plan:
+    """A lot too small for the basin's excavation."""
+    return propose(make_site(lot=box(0.0, 0.0, 6.0, 6.0), tables=_QUICK, origin=ORIGIN))
