@@ -22,7 +22,7 @@ from pyproj import CRS
 from shapely.geometry import LineString, MultiLineString, Point, Polygon, box
 from site_files import GAS, LOT, ORIGIN, SiteFolder, at_origin, write_terrain, write_vector
 
-from geo_site.errors import InputRefused
+from geo_site.errors import InputRefused, SettingRefused
 from geo_site.readers import read_site, site_file
 from geo_site.readers.attributes import made_columns
 from geo_site.readers.inputs import ParcelInput, VectorInput
@@ -40,6 +40,9 @@ ANY_FILE = VectorFile(
     crs=CRS.from_epsg(32617),
     fields=("D",),
 )
+
+
+CHECKED_TABLES = site_file._checked_tables
 
 
 @pytest.fixture(autouse=True)
@@ -301,6 +304,19 @@ def test_several_files_of_lines(site: SiteFolder):
     path.write_text(text + '[[inputs.utilities]]\npath = "utilities.gpkg"\n')
     with pytest.raises(InputRefused, match="id G1: the same ids in several files"):
         read_site(path)
+
+
+def test_numbers_of_several_files_carry_the_layer(site: SiteFolder):
+    """The same field twice, as layers of one file without ids."""
+    path = site.folder / "net.gpkg"
+    for layer in ("mains", "laterals"):
+        write_vector(path, [at_origin(GAS)] * 2, {"size": [1, 2]}, layer=layer)
+    site.inputs.pop("utilities")
+    file = site.write()
+    table = '[[inputs.utilities]]\npath = "net.gpkg"\nlayer = "{}"\nsame = {{ kind = "sewer" }}\n'
+    file.write_text(file.read_text() + table.format("mains") + table.format("laterals"))
+    ids = list(read_site(file).utilities.id)
+    assert ids == ["mains-1", "mains-2", "laterals-1", "laterals-2"]
 
 
 # ---------------------------------------------------------------- the parcel
@@ -582,7 +598,15 @@ def test_unknown_words_far_away_do_not_matter(site: SiteFolder):
     assert len(read_site(site.write()).utilities) == 1
 
 
-# ---------------------------------------------------------------- ticket
+# ---------------------------------------------------------------- settings and ticket
+
+
+def test_tables_of_settings_are_checked_by_the_plan():
+    assert dict(CHECKED_TABLES({"siting": {}}, "site.toml")) == {"siting": {}}
+    with pytest.raises(
+        SettingRefused, match=r"site.toml: unknown table \[sitting\]; valid: .*siting"
+    ):
+        CHECKED_TABLES({"sitting": {}}, "site.toml")
 
 
 def test_the_ticket_is_read(site: SiteFolder):

@@ -62,11 +62,14 @@ class Columns:
     ----------
     frame : pandas.DataFrame
         The layer's columns without geometry, indexed as the features.
+    ids_are_numbers : bool
+        Whether the ids were made from the features' numbers.
     notes : tuple of str
         What was assumed.
     """
 
     frame: pd.DataFrame
+    ids_are_numbers: bool
     notes: tuple[str, ...]
 
 
@@ -94,6 +97,24 @@ def sources_of(layer: InputLayer, table: VectorInput, file: VectorFile) -> dict[
         A key that is not ours, or a field that the file does not have.
     """
     ours = {f.given_as: f for f in layer.fields if f.given_as}
+    _refuse_foreign_keys(ours, layer, table, file)
+    missing = [name for name in table.fields.values() if name and name not in file.fields]
+    if missing:
+        raise file.refuse(
+            f"there is no field {', '.join(missing)}", f"fields: {', '.join(file.fields) or 'none'}"
+        )
+    named = {ours[key].name: source for key, source in table.fields.items() if source}
+    told = {ours[key].name for key in (*table.fields, *table.same)}
+    for field in ours.values():
+        same = [name for name in (field.given_as, field.name) if name in file.fields]
+        if same and field.name not in told:
+            named[field.name] = same[0]
+    return named
+
+
+def _refuse_foreign_keys(
+    ours: Mapping[str, Field], layer: InputLayer, table: VectorInput, file: VectorFile
+) -> None:
     for key, said in (
         ("fields", table.fields),
         ("same", table.same),
@@ -112,18 +133,6 @@ def sources_of(layer: InputLayer, table: VectorInput, file: VectorFile) -> dict[
         raise file.refuse(
             f"inputs.{layer.name}.units.{unitless[0]}: this field has no unit", "leave it out"
         )
-    missing = [name for name in table.fields.values() if name and name not in file.fields]
-    if missing:
-        raise file.refuse(
-            f"there is no field {', '.join(missing)}", f"fields: {', '.join(file.fields) or 'none'}"
-        )
-    named = {ours[key].name: source for key, source in table.fields.items() if source}
-    told = {ours[key].name for key in (*table.fields, *table.same)}
-    for field in ours.values():
-        same = [name for name in (field.given_as, field.name) if name in file.fields]
-        if same and field.name not in told:
-            named[field.name] = same[0]
-    return named
 
 
 def made_columns(
@@ -166,7 +175,8 @@ def made_columns(
     )
     if by_name:
         notes.append(f"fields taken by their name: {', '.join(by_name)}")
-    return Columns(pd.DataFrame(made, index=frame.index), tuple(notes))
+    numbered = bool((ids == _numbers_of(frame)).all())
+    return Columns(pd.DataFrame(made, index=frame.index), numbered, tuple(notes))
 
 
 @dataclass(frozen=True)
@@ -183,7 +193,7 @@ class _Asked:
 def _ids(
     frame: pd.DataFrame, sources: Mapping[str, str], table: VectorInput, file: VectorFile
 ) -> tuple[pd.Series, list[str]]:
-    numbers = pd.Series([str(number) for number in frame.index], index=frame.index, dtype=object)
+    numbers = _numbers_of(frame)
     if "id" not in sources:
         return numbers, []
     ids = frame[sources["id"]].map(as_text).astype(object)
@@ -202,6 +212,10 @@ def _ids(
         "give each its own id, or leave fields.id out",
         sorted(set(ids[double])),
     )
+
+
+def _numbers_of(frame: pd.DataFrame) -> pd.Series:
+    return pd.Series([str(number) for number in frame.index], index=frame.index, dtype=object)
 
 
 def _raw(

@@ -78,7 +78,8 @@ def read_layer(
     InputRefused
         A file cannot be used, or an id is in two of them.
     """
-    read = [_read_file(name, table, folder, around) for table in tables]
+    several = len(tables) > 1
+    read = [_read_file(name, table, folder, around, several=several) for table in tables]
     full = [frame for frame, _ in read if len(frame)]
     if not full:
         return empty_layer(name, around.crs), tuple(record for _, record in read)
@@ -94,7 +95,7 @@ def read_layer(
 
 
 def _read_file(
-    name: str, table: VectorInput, folder: Path, around: Surroundings
+    name: str, table: VectorInput, folder: Path, around: Surroundings, *, several: bool
 ) -> tuple[gpd.GeoDataFrame, InputRecord]:
     layer = INPUT_LAYERS[name]
     file = open_vector(table, folder, name)
@@ -109,6 +110,8 @@ def _read_file(
     notes = [*file.notes, *columns.notes, *mended, *dropped]
     if way.accuracy_m > 0.0:
         notes.append(f"the datum shift is known to {way.accuracy_m:g} m")
+    if several and columns.ids_are_numbers:  # numbers of one file are those of the next
+        frame["id"] = f"{file.layer or file.path.stem}-" + frame["id"]
     if name == "utilities":
         frame["shift_accuracy_m"] = way.accuracy_m
     extent = tuple(float(v) for v in frame.total_bounds) if len(frame) else (np.nan,) * 4

@@ -194,7 +194,6 @@ def _note_lines_off_terrain(
     if off.empty:
         return records
     note = f"{len(off)} lines lie wholly outside terrain and parcel: {', '.join(off[:8])}"
-    return [
-        replace(record, notes=(*record.notes, note)) if record.name == "utilities" else record
-        for record in records
-    ]
+    first = next(i for i, record in enumerate(records) if record.name == "utilities")
+    noted = replace(records[first], notes=(*records[first].notes, note))
+    return [*records[:first], noted, *records[first + 1 :]]
