@@ -48,6 +48,19 @@ def written() -> Iterator[Path]:
     shutil.rmtree(folder)
 
 
+@pytest.fixture(scope="module")
+def without() -> Iterator[Path]:
+    folder = Path(tempfile.mkdtemp())
+    yield write_geopackage(without_place(), folder / "plan.gpkg")
+    shutil.rmtree(folder)
+
+
+@pytest.fixture
+def earlier(without, tmp_path) -> Path:
+    """An earlier plan, in a folder of its own."""
+    return Path(shutil.copy(without, tmp_path / "plan.gpkg"))
+
+
 def rows(path: Path, statement: str, *values) -> list[tuple]:
     with closing(sqlite3.connect(f"file:{path}?mode=ro", uri=True)) as database:
         return database.execute(statement, values).fetchall()
@@ -104,14 +117,13 @@ def test_columns_have_the_declared_types(written):
         assert not found
 
 
-def test_every_layer_is_there_when_there_is_no_place(tmp_path):
-    path = write_geopackage(without_place(), tmp_path / "none.gpkg")
+def test_every_layer_is_there_when_there_is_no_place(without):
     for one in LAYERS:
-        info = pyogrio.read_info(path, layer=one.name)
+        info = pyogrio.read_info(without, layer=one.name)
         assert info["geometry_type"].replace(" ", "") == one.geometry
         assert list(info["fields"]) == [field.name for field in one.fields]
-    assert rows(path, "SELECT count(*) FROM basin") == [(0,)]
-    assert_valid(path)
+    assert rows(without, "SELECT count(*) FROM basin") == [(0,)]
+    assert_valid(without)
 
 
 # --- what the file says about itself
@@ -319,20 +331,18 @@ def test_the_plan_is_not_changed(tmp_path):
 # --- other people's files
 
 
-def test_an_earlier_plan_is_replaced(tmp_path):
-    target = write_geopackage(without_place(), tmp_path / "plan.gpkg")
+def test_an_earlier_plan_is_replaced(earlier):
+    target = earlier
     write_geopackage(proposed(), target)
     assert rows(target, "SELECT count(*) FROM basin") == [(1,)]
 
 
-def strange_file(tmp_path: Path, kind: str) -> Path:
+def strange_file(tmp_path: Path, kind: str, plan: Path) -> Path:
     target = tmp_path / "plan.gpkg"
     if kind == "text":
         target.write_text("somebody's notes, long enough to be no empty file at all" * 20)
     elif kind == "cut off":
-        whole = write_geopackage(without_place(), tmp_path / "whole.gpkg")
-        target.write_bytes(whole.read_bytes()[:5000])
-        whole.unlink()
+        target.write_bytes(plan.read_bytes()[:5000])
     elif kind == "another GeoPackage":
         pyogrio.write_dataframe(
             gpd.GeoDataFrame({"a": [1]}, geometry=[Point(0, 0)], crs=METRIC), target, driver="GPKG"
@@ -341,8 +351,8 @@ def strange_file(tmp_path: Path, kind: str) -> Path:
 
 
 @pytest.mark.parametrize("kind", ["text", "cut off", "another GeoPackage"])
-def test_what_is_no_plan_is_never_touched(kind, tmp_path):
-    target = strange_file(tmp_path, kind)
+def test_what_is_no_plan_is_never_touched(kind, without, tmp_path):
+    target = strange_file(tmp_path, kind, without)
     before = target.read_bytes()
     with pytest.raises(OutputRefused, match=r"plan\.gpkg: is there already"):
         write_geopackage(proposed(), target)
@@ -350,8 +360,8 @@ def test_what_is_no_plan_is_never_touched(kind, tmp_path):
     assert [path.name for path in tmp_path.iterdir()] == ["plan.gpkg"]
 
 
-def test_a_plan_that_is_locked_is_refused(tmp_path):
-    target = write_geopackage(without_place(), tmp_path / "plan.gpkg")
+def test_a_plan_that_is_locked_is_refused(earlier):
+    target = earlier
     before = target.read_bytes()
     with closing(sqlite3.connect(target, isolation_level=None)) as other:
         other.execute("BEGIN IMMEDIATE")
@@ -361,8 +371,8 @@ def test_a_plan_that_is_locked_is_refused(tmp_path):
     assert target.read_bytes() == before
 
 
-def test_a_plan_that_is_open_elsewhere_is_refused(tmp_path):
-    target = write_geopackage(without_place(), tmp_path / "plan.gpkg")
+def test_a_plan_that_is_open_elsewhere_is_refused(earlier):
+    target = earlier
     with closing(sqlite3.connect(target, isolation_level=None)) as other:
         other.execute("PRAGMA journal_mode = WAL")
         other.execute("UPDATE gpkg_contents SET description = 'mine'")
@@ -372,8 +382,8 @@ def test_a_plan_that_is_open_elsewhere_is_refused(tmp_path):
     assert rows(target, "SELECT DISTINCT description FROM gpkg_contents") == [("mine",)]
 
 
-def test_a_fault_half_way_leaves_the_target_whole(tmp_path, monkeypatch):
-    target = write_geopackage(without_place(), tmp_path / "plan.gpkg")
+def test_a_fault_half_way_leaves_the_target_whole(earlier, tmp_path, monkeypatch):
+    target = earlier
     before = target.read_bytes()
 
     def fail(*_):
