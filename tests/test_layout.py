@@ -18,10 +18,15 @@ from shapely.affinity import rotate, translate
 from shapely.geometry import LineString, MultiPolygon, Point, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
+from geo_site.bed_levels import FALL, POOL
 from geo_site.constraints import Ground, HandDigStrip
 from geo_site.errors import SettingRefused
 from geo_site.layout import Layout, LayoutParameters, NoStream, lay_out
+from geo_site.layout.alignment import Alignment
+from geo_site.layout.place import place_of
+from geo_site.layout.profile import Profile
 from geo_site.layout.sections import berm_end_m3, berm_volume_m3, cut_areas, fill_areas
+from geo_site.layout.shapes import pools_of
 from geo_site.parameters import read_table
 from geo_site.raster import Raster, as_multipolygon
 from geo_site.siting import Arrangement, Placement
@@ -240,8 +245,8 @@ def test_a_wall_in_the_way_is_gone_round() -> None:
     free = LOT.difference(wall)
     found = stream(plane(0.0, 0.1), free=free)
     check(found, free)
-    assert found.bed.distance(wall) >= 0.0
     assert not found.bed.intersects(wall.buffer(-1e-9))
+    assert straight.bed.intersects(wall.buffer(-1e-9))
 
 
 def test_a_wall_all_round_leaves_no_stream() -> None:
@@ -293,6 +298,61 @@ def test_a_short_way_round_hand_dig_ground_is_taken() -> None:
     assert straight.bed.intersects(patch)
     assert found.hand_dig_m == 0.0
     assert not found.bed.intersects(patch.buffer(-0.01))
+
+
+def test_in_a_lane_the_sides_of_the_cut_stay_free() -> None:
+    """A bump cut 0.2 m deep where there is room is not cut where the sides would leave it."""
+
+    def bumpy(high_m: float) -> Surface:
+        return lambda x, y: 100.0 + 0.08 * y + high_m * np.exp(-((y - 25.0) ** 2)) + 0.0 * x
+
+    lane = box(29.15, 10.0, 30.35, 50.0)  # 0.6 m each side of a column of cells
+    room = lane.union(box(27.0, 19.0, 33.0, 23.0))
+    tight = P.model_copy(update={"side_room": 0.0})
+    check(stream(bumpy(0.3), free=room, parameters=tight), room, tight)
+    check(stream(bumpy(0.6), free=room.buffer(2.0), parameters=tight), room.buffer(2.0), tight)
+    closed = run(bumpy(0.6), free=room, parameters=tight)
+    assert isinstance(closed, NoStream)
+    assert "room beside it" in closed.reason
+
+
+def hairpin() -> Alignment:
+    """Turns back on itself at a radius of 0.3 m, less than half the bed's width."""
+    angles = np.linspace(0.0, pi, 9)
+    bend = np.column_stack([0.3 * np.cos(angles), 0.3 * np.sin(angles)])
+    down = np.column_stack([np.full(12, 0.3), np.arange(-3.0, 0.0, 0.25)])
+    up = down[::-1] * [-1.0, 1.0]
+    xy = np.vstack([down, bend, up]) + np.array(AT)
+    steps = np.hypot(*np.diff(xy, axis=0).T)
+    n = len(xy)
+    return Alignment(
+        xy=xy,
+        stations_m=np.concatenate([[0.0], np.cumsum(steps)]),
+        ground_m=np.full(n, 100.0),
+        in_pit=np.zeros(n, dtype=bool),
+        pool_end=n - 2,
+        room_m=np.full(n, 9.0),
+        hand_dig_m=0.0,
+    )
+
+
+def test_pools_keep_apart_even_in_a_hairpin() -> None:
+    alignment = hairpin()
+    steps = len(alignment.xy) - 1
+    kinds = np.full(steps, POOL)
+    kinds[15] = FALL
+    bed_m = np.where(np.arange(steps + 1) <= 15, 100.4, 100.0)
+    profile = Profile(bed_m=bed_m, kinds=kinds, cost=0.0, hollow_m=0.2, step_ratio=1.5)
+    place = place_of(
+        (MultiPolygon([LOT]), make_site(plane(), lot=LOT).terrain),
+        ground(LOT),
+        basin(make_site(plane(), lot=LOT).terrain),
+        P,
+    )
+    first, second = pools_of(alignment, profile, place, P)
+    assert first.geometry.intersection(second.geometry).area < 1e-9
+    assert first.geometry.area > 1.0
+    assert second.geometry.area > 1.0
 
 
 def test_flat_ground_needs_a_berm() -> None:
