@@ -37,7 +37,7 @@ class Gap:
     enters : bool
         Whether the work reaches into the object, not only up to its edge.
     crosses : bool
-        Whether a narrow work leads over a line and leaves it again.
+        Whether a narrow work leads over a buried line and leaves it again.
     """
 
     connector: LineString
@@ -68,13 +68,14 @@ def find_gap(site: Site, geometry: BaseGeometry, asked: Requirement) -> Gap:
     enters = _enters(site, work, target, asked)
     left_m = float(whole.length - asked.half_width_m)
     touches = left_m <= TOUCH_M or (enters and asked.reason == "boundary")
+    over_line = touches and asked.reason == "utility"
     x, y = whole.coords[0]
     end = whole.interpolate(left_m) if asked.half_width_m else whole.coords[-1]
     return Gap(
         connector=LineString([(x, y), (x + _DOT_M, y) if touches else end]),
         clearance_m=0.0 if touches else left_m,
         enters=enters,
-        crosses=touches and _crosses(work, target, asked.half_width_m + asked.least_m),
+        crosses=over_line and _crosses(work, target, asked.half_width_m + asked.least_m),
     )
 
 
@@ -98,5 +99,5 @@ def _crosses(trench: BaseGeometry, line: BaseGeometry, near_m: float) -> bool:
         return False
     width_m = 2.0 * (trench.area / trench.length + near_m)
     beside = get_parts(trench.buffer(near_m).intersection(line))
-    pieces = line_merge(MultiLineString([part for part in beside if part.length > 0.0]))
+    pieces = line_merge(MultiLineString([part for part in beside if isinstance(part, LineString)]))
     return all(piece.length <= _CROSSING_WIDTHS * width_m for piece in get_parts(pieces))
