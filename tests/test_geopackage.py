@@ -20,6 +20,7 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 import pyogrio
+import pyogrio.errors
 import pytest
 import rasterio
 import shapely
@@ -394,6 +395,36 @@ def test_a_fault_half_way_leaves_the_target_whole(earlier, tmp_path, monkeypatch
         write_geopackage(proposed(), target)
     assert target.read_bytes() == before
     assert [path.name for path in tmp_path.iterdir()] == ["plan.gpkg"]
+
+
+@pytest.mark.parametrize(
+    "fault",
+    [
+        sqlite3.OperationalError("database or disk is full"),
+        pyogrio.errors.DataLayerError("database or disk is full"),
+    ],
+    ids=["records", "layers"],
+)
+def test_a_full_disk_is_told_in_one_line(fault, earlier, monkeypatch):
+    before = earlier.read_bytes()
+
+    def fail(*_, **__):
+        raise fault
+
+    monkeypatch.setattr(pyogrio, "write_dataframe", fail)
+    with pytest.raises(OutputRefused, match=r"plan\.gpkg: cannot be written: .*full$"):
+        write_geopackage(proposed(), earlier)
+    assert earlier.read_bytes() == before
+
+
+def test_a_row_that_is_lost_on_the_way_is_noticed(earlier, monkeypatch):
+    before, write = earlier.read_bytes(), pyogrio.write_dataframe
+    monkeypatch.setattr(
+        pyogrio, "write_dataframe", lambda table, *a, **k: write(table.iloc[:1], *a, **k)
+    )
+    with pytest.raises(OutputRefused, match="holds 1 rows instead of"):
+        write_geopackage(proposed(), earlier)
+    assert earlier.read_bytes() == before
 
 
 def test_a_folder_is_no_target(tmp_path):

@@ -6,13 +6,13 @@ import os
 import shutil
 import sqlite3
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
-from urllib.parse import quote
 
 import pyogrio
+import pyogrio.errors
 
 from geo_site.errors import OutputRefused
 from geo_site.geopackage.records import MADE_BY, write_records
@@ -24,7 +24,14 @@ if TYPE_CHECKING:
 __all__ = ["write_geopackage"]
 
 _GEOMETRY = "geom"
+_FOREIGN_KEYS = "PRAGMA foreign_key_check"
 _NO_DAY = "2000-01-01"  # stands where a date must, when the plan has none of its own
+_WRITER_FAULTS = (
+    sqlite3.Error,
+    pyogrio.errors.DataSourceError,
+    pyogrio.errors.DataLayerError,
+    pyogrio.errors.FeatureError,
+)
 _OPEN_ELSEWHERE = ("-wal", "-shm", "-journal")
 
 
@@ -58,12 +65,14 @@ def write_geopackage(plan: Plan, path: str | Path) -> Path:
         with _aside(target) as made:
             stamp = f"{plan.site.ticket.as_of or _NO_DAY}T00:00:00.000Z"
             with _writer_settings(stamp):
-                for layer in LAYERS:
-                    _write_layer(layer, plan, made)
-            _finish(made, plan, stamp)
+                counts = {layer.name: _write_layer(layer, plan, made) for layer in LAYERS}
+            _add_records(made, plan, stamp)
+            _check(made, counts)
             _take_name(made, target)
     except OSError as fault:
         raise OutputRefused(f"{target}: cannot be written: {fault.strerror or fault}") from fault
+    except _WRITER_FAULTS as fault:
+        raise OutputRefused(f"{target}: cannot be written: {fault}") from fault
     return target
 
 
@@ -77,7 +86,7 @@ def _refuse_strange(target: Path) -> None:
     if not target.is_file():
         raise OutputRefused(f"{target}: is not a file; name a .gpkg file")
     try:
-        address = f"file:{quote(str(target.resolve()))}?mode=rw"
+        address = f"{target.resolve().as_uri()}?mode=rw"
         with closing(sqlite3.connect(address, uri=True, timeout=0.0)) as database:
             database.execute("BEGIN IMMEDIATE")
             ours = database.execute(
@@ -117,9 +126,11 @@ def _writer_settings(stamp: str) -> Iterator[None]:
         pyogrio.set_gdal_config_options(before)
 
 
-def _write_layer(layer: Layer, plan: Plan, path: Path) -> None:
+def _write_layer(layer: Layer, plan: Plan, path: Path) -> int:
+    """Write one layer; give the number of its rows."""
+    table = to_frame(layer, plan)
     pyogrio.write_dataframe(
-        to_frame(layer, plan),
+        table,
         path,
         layer=layer.name,
         driver="GPKG",
@@ -131,29 +142,38 @@ def _write_layer(layer: Layer, plan: Plan, path: Path) -> None:
             "DESCRIPTION": layer.meaning,
         },
     )
+    return len(table)
 
 
-def _finish(path: Path, plan: Plan, stamp: str) -> None:
-    """Add what the layers say about themselves in one transaction; check; flush to disk."""
+def _add_records(path: Path, plan: Plan, stamp: str) -> None:
+    """Add what the layers say about themselves, in one transaction."""
     with closing(sqlite3.connect(path, isolation_level=None)) as database:
         database.execute("PRAGMA journal_mode = DELETE")
         database.execute("BEGIN IMMEDIATE")
         write_records(database, plan, _GEOMETRY, stamp)
         database.execute("COMMIT")
-        faults = [row[0] for row in database.execute("PRAGMA integrity_check") if row[0] != "ok"]
-        faults += [
-            f"foreign key of {row[0]}" for row in database.execute("PRAGMA foreign_key_check")
-        ]
+
+
+def _check(path: Path, counts: Mapping[str, int]) -> None:
+    """Read the file back and refuse it when it is not whole or a row is missing."""
+    with closing(sqlite3.connect(path)) as database:
+        faults = [told for (told,) in database.execute("PRAGMA integrity_check") if told != "ok"]
+        faults += [f"foreign key in {row[0]}" for row in database.execute(_FOREIGN_KEYS)]
+        for name, count in counts.items():
+            found = database.execute(f'SELECT count(*) FROM "{name}"').fetchone()[0]  # noqa: S608
+            if found != count:
+                faults.append(f"{name} holds {found} rows instead of {count}")
     if faults:
-        raise OutputRefused(f"the GeoPackage that was written is damaged: {faults[0]}")
-    with path.open("rb") as written:
-        os.fsync(written.fileno())
+        raise OutputRefused(f"{path.name}: was not written whole: {faults[0]}")
 
 
 def _take_name(made: Path, target: Path) -> None:
+    with made.open("r+b") as written:
+        os.fsync(written.fileno())
     made.replace(target)
-    folder = os.open(target.parent, os.O_RDONLY)
-    try:
-        os.fsync(folder)  # the new name too, not only the bytes
-    finally:
-        os.close(folder)
+    if os.name == "posix":  # elsewhere a folder cannot be flushed
+        folder = os.open(target.parent, os.O_RDONLY)
+        try:
+            os.fsync(folder)  # the new name too, not only the bytes
+        finally:
+            os.close(folder)
