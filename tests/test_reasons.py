@@ -1,0 +1,142 @@
+"""Why there is no place, by closed forms on squares; what a reader is warned of."""
+
+from __future__ import annotations
+
+import math
+from types import SimpleNamespace
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from made_sites import make_site
+from shapely.geometry import LineString, MultiPolygon, Polygon, box
+
+from geo_site.clearance import Clearance
+from geo_site.constraints import BlockedPiece, Ground
+from geo_site.plan.reasons import no_place_rows, warnings_of
+
+SITE = make_site(lot=box(0, 0, 10, 10))
+
+
+def ground_of(*pieces, free=None) -> Ground:
+    """Ground with pieces of (reason, area)."""
+    made = tuple(
+        BlockedPiece(reason=reason, source_id="", distance_m=0.0, geometry=MultiPolygon([area]))
+        for reason, area in pieces
+    )
+    left = MultiPolygon([free]) if isinstance(free, Polygon) else MultiPolygon()
+    return Ground(
+        work="basin",
+        pieces=made,
+        blocked=MultiPolygon(),
+        hand_dig=(),
+        open=MultiPolygon(),
+        free=left,
+    )
+
+
+def areas(rows):
+    return {row.rule: (row.ground_m2, row.only_this_m2) for row in rows}
+
+
+def test_overlapping_rules_share_what_both_take():
+    """Two 6 x 10 strips overlap by 2 x 10: each alone takes 40 of its 60 m2."""
+    ground = ground_of(("left", box(0, 0, 6, 10)), ("right", box(4, 0, 10, 10)))
+    told = areas(no_place_rows(SITE, ground, ()))
+    assert told["left"] == pytest.approx((60.0, 40.0))
+    assert told["right"] == pytest.approx((60.0, 40.0))
+
+
+def test_a_rule_inside_another_takes_nothing_alone():
+    ground = ground_of(("all", box(-5, -5, 15, 15)), ("some", box(2, 2, 5, 5)))
+    told = areas(no_place_rows(SITE, ground, ()))
+    assert told["all"] == pytest.approx((100.0, 91.0))
+    assert told["some"] == pytest.approx((9.0, 0.0))
+
+
+def test_pieces_of_one_rule_are_one_and_only_the_lot_counts():
+    ground = ground_of(
+        ("roots", box(0, 0, 4, 4)), ("roots", box(2, 0, 6, 4)), ("roots", box(9, 9, 12, 12)),
+        ("far", box(20, 20, 30, 30)),
+    )  # fmt: skip
+    told = areas(no_place_rows(SITE, ground, ()))
+    assert told["roots"] == pytest.approx((25.0, 25.0))
+    assert "far" not in told
+
+
+def test_without_a_failed_stream_the_room_that_is_left_comes_first():
+    ground = ground_of(("a", box(0, 0, 6, 10)), ("b", box(0, 0, 2, 10)), free=box(6, 0, 10, 10))
+    rows = no_place_rows(SITE, ground, ())
+    assert "does not fit" in rows[0].rule
+    assert rows[0].ground_m2 == pytest.approx(40.0)
+    assert math.isnan(rows[0].only_this_m2)
+    assert [row.rule for row in rows[1:]] == ["a", "b"]  # the greediest first
+
+
+def test_failed_streams_are_told_once_each():
+    rows = no_place_rows(SITE, ground_of(), ("too steep", "too short", "too steep"))
+    assert [row.rule for row in rows] == ["no stream: too short", "no stream: too steep"]
+    assert all(math.isnan(row.ground_m2) for row in rows)
+
+
+CELLS = st.sets(st.tuples(st.integers(0, 9), st.integers(0, 9)), min_size=1, max_size=12)
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.dictionaries(st.sampled_from("abcd"), CELLS, min_size=1))
+def test_areas_count_cells(taken):
+    """On unit squares, areas are counts of cells."""
+    pieces = [(name, box(x, y, x + 1, y + 1)) for name, cells in taken.items() for x, y in cells]
+    told = areas(no_place_rows(SITE, ground_of(*pieces), ("x",)))
+    for name, cells in taken.items():
+        others = set().union(*(c for other, c in taken.items() if other != name))
+        assert told[name] == pytest.approx((len(cells), len(cells - others)), abs=1e-9)
+
+
+def row_of(verdict) -> Clearance:
+    return Clearance(
+        work="basin", against="L", kind="gas", required_m=1.0, clearance_m=2.0, verdict=verdict,
+        reason="-", connector=LineString([(0, 0), (2, 0)]),
+    )  # fmt: skip
+
+
+def warn(*verdicts, flags=(), notes=(), proposal=None):
+    terrain, design = SimpleNamespace(notes=notes), SimpleNamespace(flags=flags)
+    return warnings_of(terrain, design, proposal, [row_of(one) for one in verdicts])
+
+
+def test_bad_verdicts_are_counted_the_gravest_first():
+    told = warn("met", "hand_dig", "unknown", "not_met", "unknown")
+    assert [text.split(":")[0] for text in told] == [
+        "clearances not met", "clearances unknown", "clearances to be dug by hand",
+    ]  # fmt: skip
+    assert "2" in told[1]
+    assert warn("met", "met") == ()
+
+
+def proposal_of(state="found", edge=False, water=(), earth=()):
+    return SimpleNamespace(
+        water=SimpleNamespace(warnings=water),
+        earthwork=SimpleNamespace(flags=earth),
+        catchments=(SimpleNamespace(reaches_terrain_edge=edge),),
+        best=SimpleNamespace(candidate=SimpleNamespace(route_state=state)),
+    )
+
+
+def test_every_flag_is_told_once():
+    one = proposal_of(water=("runs dry", "twice"), earth=("soil unknown", "twice"))
+    told = warn("met", flags=("deep",), notes=("a hole", "twice"), proposal=one)
+    assert told == ("deep", "runs dry", "twice", "soil unknown", "a hole")
+
+
+@pytest.mark.parametrize(
+    ("given", "told"),
+    [
+        ({"state": "none"}, "no way in"),
+        ({"state": "unknown"}, "no access"),
+        ({"edge": True}, "beyond"),
+    ],
+)
+def test_what_is_unknown_of_water_and_way_is_told(given, told):
+    assert any(told in text for text in warn(proposal=proposal_of(**given)))
+    assert warn(proposal=proposal_of()) == ()
