@@ -13,6 +13,7 @@ from made_plans import FORMULA, proposed, without_place
 from pyproj import CRS, Transformer
 from shapely.geometry import LineString, MultiLineString, MultiPolygon, Point, Polygon, box
 
+from geo_site.constraints import HandDigStrip
 from geo_site.crs import metric_twin
 from geo_site.layers import (
     LAYERS,
@@ -25,6 +26,7 @@ from geo_site.layers import (
     to_frame,
 )
 from geo_site.site import UTILITY_KINDS
+from geo_site.terrain import Depression
 
 BASIN = "rotation_deg length_m width_m depth_m water_level_m stored_m3 usable_m3"
 CONTRACT = {
@@ -285,6 +287,35 @@ def test_set_out_names_corners_lip_falls_pipe_and_pile():
     assert [point.z for point in table.geometry] == list(table.level_m)
     ground = proposed().terrain.ground.sample(np.array([table.loc["B1"].geometry.coords[0][:2]]))
     assert table.loc["B1", "level_m"] == ground[0]
+
+
+def test_opened_ground_and_low_places_are_rows():
+    plan, square = proposed(), MultiPolygon([box(0, 0, 2, 3)])
+    strip = HandDigStrip(utility_id="G", kind="gas", half_width_m=0.6, geometry=square)
+    low = Depression(geometry=square, depth_m=0.2, volume_m3=0.5, spill_level_m=99.0)
+    ground = replace(plan.grounds["basin"], hand_dig=(strip,))
+    plan = replace(
+        plan,
+        grounds={**plan.grounds, "basin": ground},
+        terrain=replace(plan.terrain, depressions=(low,)),
+    )
+    row = frame("hand_dig_ground", plan).iloc[0]
+    assert (row.utility_id, row.kind, row.half_width_m) == ("G", "gas", 0.6)
+    assert row.geometry.equals(square)
+    row = frame("depressions", plan).iloc[0]
+    assert (row.depth_m, row.volume_m3, row.spill_level_m) == (0.2, 0.5, 99.0)
+
+
+def test_blocked_ground_names_its_reason_and_source():
+    table = frame("blocked_ground")
+    pieces = proposed().grounds["basin"].pieces
+    assert list(table.reason) == [piece.reason for piece in pieces]
+    assert list(table.distance_m) == [piece.distance_m for piece in pieces]
+    gas = table[table.source_id == FORMULA].iloc[0]
+    assert gas.reason == "utility"
+    assert gas.geometry.buffer(1e-6).covers(
+        proposed().site.utilities.geometry.iloc[0].intersection(proposed().site.parcel)
+    )
 
 
 # --- CRS of the output
