@@ -21,6 +21,7 @@ from geo_site.errors import GeoSiteError
 
 if TYPE_CHECKING:
     from geo_site.plan import Plan
+    from geo_site.readers import CheckRow
 
 __all__ = ["main"]
 
@@ -120,9 +121,19 @@ def check(site_file: Path, form: str, quiet: bool, verbose: bool) -> int:  # noq
         _print_json({"inputs": [vars(row) for row in rows], "missing": list(absent)})
         return 0
     for row in rows:
-        _print_block(row.name, row.lines())
+        _print_block(f"{row.name}: {row.path}", _told_of(row))
     _print_block("missing, and what it would improve", absent or ["nothing"])
     return 0
+
+
+def _told_of(row: CheckRow) -> list[str]:
+    age = "" if row.age_days is None else f", {row.age_days} days before the ticket's day"
+    facts = [
+        f"{row.count} read, {row.crs}, unit {row.unit}",
+        f"extent {row.extent}" if row.extent else "nothing near the parcel",
+        f"file of {row.modified}{age}",
+    ]
+    return [*facts, *row.notes]
 
 
 @commands.command()
@@ -136,9 +147,10 @@ def check(site_file: Path, form: str, quiet: bool, verbose: bool) -> int:  # noq
 @_VERBOSE
 def propose(site_file: Path, output: Path, overwrite: bool, quiet: bool, verbose: bool) -> int:  # noqa: ARG001
     """Propose basin, stream and clearances: the main job."""
-    from geo_site.bundle import check_target, write_plan
-    from geo_site.plan import propose as propose_plan
-    from geo_site.readers import read_site
+    from geo_site.readers import read_site  # first: it makes the format libraries safe
+
+    from geo_site.bundle import check_target, write_plan  # isort: skip
+    from geo_site.plan import propose as propose_plan  # isort: skip
 
     check_target(output, overwrite=overwrite)
     say = _progress(quiet)

@@ -109,6 +109,7 @@ def layout_of(**changes) -> Layout:
         "bed": box(19.55, 15.5, 20.45, 24.0),
         "dig": box(19.5, 15.5, 20.5, 24.0),
         "pipe": LineString([(21.0, 15.0, 99.5), (21.0, 24.0, 99.9)]),
+        "trench_width_m": 0.30,
         "pipe_under_bed": False,
         "lip_level_m": 100.6,
         "fall_m": 0.5,

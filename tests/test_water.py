@@ -72,6 +72,7 @@ def layout_of(parts, *, lip_m=LIP_M, widening=1.0, hollow_m=0.2, pipe_depth_m=0.
         bed=bed,
         dig=bed,
         pipe=LineString([(x, 1.0, 100.0 - pipe_depth_m), (0.0, 1.0, 100.0 - pipe_depth_m)]),
+        trench_width_m=0.30,
         pipe_under_bed=False,
         lip_level_m=top,
         fall_m=top - 100.0,

@@ -139,21 +139,17 @@ def _dig(terrain: Terrain, feature: Feature, parameters: EarthworkParameters) ->
         excavation_m3=pit_volume(depths, placement, feature.design, strip_m=strip_m),
         stream_cut_m3=cut_m3,
         trench_m3=trench_m3,
-        stripped_m2=_stripped(feature, parameters).area,
+        stripped_m2=_stripped(feature).area,
         depth_m=float(np.maximum(depths.values.max(), placement.greatest_depth_m)),
     )
 
 
-def _stripped(feature: Feature, parameters: EarthworkParameters) -> BaseGeometry:
+def _stripped(feature: Feature) -> BaseGeometry:
     """Ground that loses its sod and topsoil: excavation, stream and pipe trench."""
     areas: list[BaseGeometry] = [feature.placement.excavation]
     if feature.layout is not None:
-        areas += [feature.layout.dig, _trench(feature.layout.pipe, parameters)]
+        areas += [feature.layout.dig, feature.layout.trench]
     return union_all(areas)
-
-
-def _trench(pipe: BaseGeometry, parameters: EarthworkParameters) -> BaseGeometry:
-    return pipe.buffer(parameters.trench_width / 2.0, cap_style="flat")
 
 
 def _soil(site: Site, feature: Feature, parameters: EarthworkParameters) -> _Soil:
@@ -194,8 +190,7 @@ def _yard(
     keep_off = [pit.buffer(parameters.pile_setback)]
     near = [pit.buffer(reach_m)]
     if feature.layout is not None:
-        trench = _trench(feature.layout.pipe, parameters)
-        works = [feature.layout.dig, feature.layout.berm, trench]
+        works = [feature.layout.dig, feature.layout.berm, feature.layout.trench]
         keep_off += [work.buffer(parameters.pile_setback) for work in works if work is not None]
     if feature.route is not None:
         keep_off.append(feature.route.corridor)

@@ -121,4 +121,4 @@ def trench_volume(
     strip_m = parameters.sod_thickness + parameters.topsoil_thickness
     floor_m = z - parameters.trench_below_pipe
     depth_m = np.maximum(ground.sample(np.column_stack([x, y])) - floor_m - strip_m, 0.0)
-    return float(depth_m[outside].sum() * step_m * parameters.trench_width)
+    return float(depth_m[outside].sum() * step_m * layout.trench_width_m)

@@ -54,9 +54,6 @@ class EarthworkParameters(Parameters):
         source=_PRACTICE,
         within="[0, 1]",
     )
-    trench_width: Metres = setting(
-        0.30, unit="m", meaning="width of the pipe trench", source=_PRACTICE, within="(0, 2]"
-    )
     trench_below_pipe: Metres = setting(
         0.10,
         unit="m",
@@ -105,6 +102,13 @@ class EarthworkParameters(Parameters):
     )
     truck: CubicMetres = setting(
         8.0, unit="m3", meaning="loose soil in one load", source=_PRACTICE, within="(0, 30]"
+    )
+    fence_trench_width: Metres = setting(
+        0.15,
+        unit="m",
+        meaning="width of the trench that the silt fence's foot is buried in",
+        source="4 to 6 in, a county manual of practice as read",
+        within="(0, 1]",
     )
     fence_offset: Metres = setting(
         1.5,

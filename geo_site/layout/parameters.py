@@ -190,7 +190,7 @@ class LayoutParameters(Parameters):
     pipe_trench_width: Metres = setting(
         0.30,
         unit="m",
-        meaning="width of ground that the pipe's trench needs free",
+        meaning="width of the pipe's trench",
         source=_PRACTICE,
         within="(0, 2]",
     )

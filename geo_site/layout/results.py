@@ -115,6 +115,8 @@ class Layout:
         Ground broken for the stream: bed and sides of its cut, inside the free ground.
     pipe : shapely.LineString
         Centre line with Z, pump first, spillway last.
+    trench_width_m : float
+        Of the pipe's trench.
     pipe_under_bed : bool
         True where no free ground was found beside the bed and the pipe lies under it.
     lip_level_m : float
@@ -153,6 +155,7 @@ class Layout:
     bed: Polygon
     dig: Polygon
     pipe: LineString
+    trench_width_m: float
     pipe_under_bed: bool
     lip_level_m: float
     fall_m: float
@@ -165,6 +168,11 @@ class Layout:
     berm: Polygon | MultiPolygon | None
     hand_dig_m: float
     step_ratio: float
+
+    @property
+    def trench(self) -> Polygon:
+        """Ground that the pipe's trench takes."""
+        return self.pipe.buffer(0.5 * self.trench_width_m, cap_style="flat")
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -128,6 +128,7 @@ def _layout(stream: _Stream, place: Place, parameters: LayoutParameters) -> Layo
         bed=bed,
         dig=dig,
         pipe=pipe,
+        trench_width_m=parameters.pipe_trench_width,
         pipe_under_bed=under_bed,
         lip_level_m=float(profile.bed_m[0]),
         fall_m=profile.fall_m,

@@ -1,6 +1,6 @@
 """Settings, the plan, and the method that makes it."""
 
-from geo_site.plan.propose import propose
+from geo_site.plan.method import propose
 from geo_site.plan.results import NoPlaceRow, Plan, Proposal
 from geo_site.plan.settings import Settings
 

@@ -144,6 +144,9 @@ class Plan:
         """The union of all digging: pit, stream, pipe trench and fence."""
         if self.proposal is None:
             return MultiPolygon()
-        works = self.proposal.works
-        dug = [works.basin_excavation, works.stream, works.pipe, works.silt_fence]
+        works, fence = self.proposal.works, self.proposal.earthwork.silt_fence
+        dug = [works.basin_excavation, works.stream, works.pipe]
+        if fence is not None:
+            half_m = 0.5 * self.settings.earthwork.fence_trench_width
+            dug.append(fence.buffer(half_m, cap_style="flat"))
         return as_multipolygon(union_all([area for area in dug if area is not None]))

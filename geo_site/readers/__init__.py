@@ -5,6 +5,6 @@ from geo_site.readers import guards
 guards.environment()  # before a format library is loaded by the modules below
 
 from geo_site.readers.check import CheckRow, check_rows, missing  # noqa: E402
-from geo_site.readers.site_file import read_site  # noqa: E402
+from geo_site.readers.site_file import read_settings, read_site  # noqa: E402
 
-__all__ = ["CheckRow", "check_rows", "missing", "read_site"]
+__all__ = ["CheckRow", "check_rows", "missing", "read_settings", "read_site"]

@@ -18,6 +18,7 @@ from pyproj import CRS
 from shapely import box
 
 from geo_site.errors import InputRefused
+from geo_site.plan import Settings
 from geo_site.raster import Raster, as_multipolygon, burn
 from geo_site.readers import terrain_files
 from geo_site.readers.document import Document, read_document
@@ -29,7 +30,7 @@ from geo_site.readers.surroundings import Surroundings, bounds_in, working_crs
 from geo_site.readers.vectors import move, way_between
 from geo_site.site import INPUT_LAYERS, InputRecord, Site
 
-__all__ = ["read_site"]
+__all__ = ["read_settings", "read_site"]
 
 Progress = Callable[[str], None]
 
@@ -86,6 +87,28 @@ def read_site(path: str | Path, progress: Progress | None = None) -> Site:
     )
 
 
+def read_settings(path: str | Path) -> Settings:
+    """Read the settings of a site file, and none of its inputs.
+
+    Parameters
+    ----------
+    path : str or pathlib.Path
+        The site file, TOML.
+
+    Returns
+    -------
+    Settings
+        Defaults where the file says nothing.
+
+    Raises
+    ------
+    InputRefused
+        The file or one of its settings cannot be used.
+    """
+    document = read_document(Path(path))
+    return Settings.from_tables(document.tables, file=document.file)
+
+
 def _silent(words: str) -> None:
     del words
 
@@ -95,8 +118,6 @@ def _or_nan(value: float | None) -> float:
 
 
 def _checked_tables(tables: Mapping[str, Any], file: str) -> Mapping[str, Any]:
-    from geo_site.plan import Settings  # noqa: PLC0415 (only here, and only the check)
-
     Settings.from_tables(tables, file=file)
     return tables
 

@@ -115,13 +115,6 @@ class SitingParameters(Parameters):
         source=_PRACTICE,
         within="[0, 2]",
     )
-    gravel_porosity: float = setting(
-        0.40,
-        unit="-",
-        meaning="share of the gravel's volume that holds water; not counted as stored",
-        source="stormwater manuals for clean single-size stone, from memory",
-        within="[0, 0.6]",
-    )
     soil_class: SoilClass = setting(
         "unknown",
         unit="-",

@@ -157,8 +157,9 @@ def _strips(ground: Ground) -> BaseGeometry:
 def _candidate(
     job: _Job, ground: Ground, reach: Reach | None, placement: Placement, layout: Layout
 ) -> Candidate:
-    works = placement.excavation.union(layout.bed)
-    route = route_to(reach, placement.excavation, layout.bed) if reach else None
+    works = placement.excavation.union(layout.dig)
+    keep_off = works.buffer(job.used.earthwork.pile_setback)  # neither spoil nor machine at an edge
+    route = route_to(reach, placement.excavation, keep_off) if reach else None
     clearance_m, margin_m = _to_lines(job, placement)
     return Candidate(
         placement=placement,
@@ -202,13 +203,13 @@ def _finish(job: _Job, found: _Places, best: Ranked) -> Proposal:
     works = Works(
         basin=one.placement.footprint,
         basin_excavation=one.placement.excavation,
-        stream=one.layout.bed,
-        pipe=one.layout.pipe.buffer(0.5 * job.used.earthwork.trench_width, cap_style="flat"),
+        stream=one.layout.dig,
+        pipe=one.layout.trench,
         spoil_pile=moved.pile.geometry if moved.pile else None,
         machine_route=one.route.corridor if one.route else None,
         silt_fence=moved.silt_fence,
     )
-    run_on = (("basin", works.basin_excavation), ("stream", works.stream))
+    run_on = (("basin", one.placement.excavation), ("stream", one.layout.dig))
     return Proposal(
         best=best,
         water=water,
