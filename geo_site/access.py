@@ -283,15 +283,17 @@ def _covered(area: BaseGeometry, ends: NDArray[np.float64]) -> NDArray[np.bool_]
 
 
 def _slopes_at(
-    ends: NDArray[np.float64], part: float, gradients: tuple[Raster, Raster]
+    ends: NDArray[np.float64], cell_m: float, gradients: tuple[Raster, Raster]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Ground slope along and across segments, at some part of their length."""
+    """Ground slope along and across segments at places along them, shape (segments, places)."""
     way = ends[:, 1] - ends[:, 0]
-    unit = way / np.hypot(way[:, 0], way[:, 1])[:, None]
-    spot = ends[:, 0] + part * way
-    east, north = (gradient.sample(spot) for gradient in gradients)
-    along = np.abs(east * unit[:, 0] + north * unit[:, 1])
-    across = np.abs(north * unit[:, 0] - east * unit[:, 1])
+    length_m = np.hypot(way[:, 0], way[:, 1])
+    unit = way / length_m[:, None]
+    parts = np.linspace(0.0, 1.0, _pieces(float(length_m.max()), cell_m) + 1)
+    spots = ends[:, 0, None] + parts[None, :, None] * way[:, None]
+    east, north = (gradient.sample(spots).reshape(spots.shape[:2]) for gradient in gradients)
+    along = np.abs(east * unit[:, :1] + north * unit[:, 1:])
+    across = np.abs(north * unit[:, :1] - east * unit[:, 1:])
     return along, across
 
 
@@ -299,15 +301,12 @@ def _is_gentle(
     ends: NDArray[np.float64], gradients: tuple[Raster, Raster], parameters: AccessParameters
 ) -> NDArray[np.bool_]:
     """Whether segments keep to the machine's slopes; unknown ground is not gentle."""
-    gentle = np.ones(len(ends), dtype=bool)
     if not len(ends):
-        return gentle
-    longest_m = float(np.hypot(*(ends[:, 1] - ends[:, 0]).T).max())
-    for part in np.linspace(0.0, 1.0, _pieces(longest_m, parameters.cell) + 1):
-        along, across = _slopes_at(ends, float(part), gradients)
-        gentle &= along <= parameters.greatest_slope_along + _SLOPE_SLACK
-        gentle &= across <= parameters.greatest_slope_across + _SLOPE_SLACK
-    return gentle
+        return np.ones(0, dtype=bool)
+    along, across = _slopes_at(ends, parameters.cell, gradients)
+    gentle = along <= parameters.greatest_slope_along + _SLOPE_SLACK
+    gentle &= across <= parameters.greatest_slope_across + _SLOPE_SLACK
+    return np.asarray(gentle.all(axis=1))
 
 
 def _pieces(length_m: float, cell_m: float) -> int:
@@ -479,10 +478,9 @@ def _as_route(xy: NDArray[np.float64], reach: Reach) -> MachineRoute:
 
 
 def _steepest(xy: NDArray[np.float64], reach: Reach) -> tuple[float, float]:
-    worst = np.zeros(2)
-    for segment in np.stack([xy[:-1], xy[1:]], axis=1)[:, None]:
-        length_m = float(np.hypot(*(segment[0, 1] - segment[0, 0])))
-        for part in np.linspace(0.0, 1.0, _pieces(length_m, reach.parameters.cell) + 1):
-            slopes = np.concatenate(_slopes_at(segment, float(part), reach._gradients))
-            worst = np.maximum(worst, slopes)
-    return float(worst[0]), float(worst[1])
+    segments = np.stack([xy[:-1], xy[1:]], axis=1)[:, None]
+    slopes = [_slopes_at(one, reach.parameters.cell, reach._gradients) for one in segments]
+    along, across = (
+        max(float(part.max()) for part in parts) for parts in zip(*slopes, strict=True)
+    )
+    return along, across

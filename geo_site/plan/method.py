@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from shapely import union_all
@@ -18,7 +19,7 @@ from shapely.geometry.base import BaseGeometry
 
 from geo_site.access import Reach, find_reach, route_to
 from geo_site.clearance import Works, judge
-from geo_site.constraints import Ground, Work, find_ground, requirements
+from geo_site.constraints import Ground, Requirement, Work, find_ground, requirements
 from geo_site.earthwork import Feature, excavate, move_earth
 from geo_site.layout import Layout, NoStream, lay_out
 from geo_site.plan.reasons import no_place_rows, warnings_of
@@ -90,6 +91,12 @@ class _Job:
     def depth_m(self) -> float:
         """Depth that the distance to structures depends on: the deepest pit that is accepted."""
         return self.design.depth_m + self.used.siting.greatest_rise
+
+    @cached_property
+    def lines(self) -> tuple[Requirement, ...]:
+        """What each buried line asks of the basin."""
+        asked = requirements(self.site, self.used.constraints, "basin", self.depth_m)
+        return tuple(row for row in asked if row.reason == "utility")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -176,14 +183,9 @@ def _candidate(
 
 def _to_lines(job: _Job, placement: Placement) -> tuple[float, float]:
     """Least distance to a line's outer edge, and least of distance less what is asked."""
-    lines = [
-        asked
-        for asked in requirements(job.site, job.used.constraints, "basin", job.depth_m)
-        if asked.reason == "utility"
-    ]
     found = [
         (max(placement.excavation.distance(line.geometry) - line.half_width_m, 0.0), line)
-        for line in lines
+        for line in job.lines
     ]
     least_m = min((distance_m for distance_m, _ in found), default=math.inf)
     margin_m = min((distance_m - line.required_m for distance_m, line in found), default=math.inf)
