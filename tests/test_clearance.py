@@ -558,6 +558,13 @@ def test_a_trench_along_a_line_is_no_crossing(along):
     assert line_row("pipe", along, line=pieces).verdict == "not_met"
 
 
+def test_a_line_that_ends_at_the_trench_or_runs_on_its_edge_is_not_crossed():
+    across = trench((12, 5), (12, 25))
+    for line in (LineString([(12.15, 15), (40, 15)]), LineString([(12.15, 0), (12.15, 30)])):
+        row = line_row("pipe", across, line=line)
+        assert (row.clearance_m, row.verdict) == (0.0, "not_met")
+
+
 def test_a_machine_tells_only_the_lines_that_it_crosses():
     way = LineString([(0, 5), (30, 5)]).buffer(0.9)
     lines = [
