@@ -150,6 +150,8 @@ def test_equal_places_keep_the_order_of_the_search():
     alike = [candidate_of() for _ in range(6)]
     ranked = rank(FULL, alike, SCALES)
     assert all(one.candidate is given for one, given in zip(ranked, alike, strict=True))
+    nearly = [candidate_of(ground_fall_m=0.8), candidate_of(ground_fall_m=0.8 + 1e-12)]
+    assert rank(FULL, nearly, SCALES)[0].candidate is nearly[0]  # rounding breaks no tie
     better = candidate_of(ground_fall_m=1.0)
     assert rank(FULL, [*alike, better], SCALES)[0].candidate is better
 
