@@ -319,6 +319,37 @@ def test_numbers_of_several_files_carry_the_layer(site: SiteFolder):
     assert ids == ["mains-1", "mains-2", "laterals-1", "laterals-2"]
 
 
+def test_ids_that_several_layers_count_apart_carry_the_layer(site: SiteFolder):
+    """A network whose layers each number from 1: the lines stay, and each can be named."""
+    path = site.folder / "net.gpkg"
+    for layer, ids in (("mains", [1, 7]), ("laterals", [1, 9]), ("drains", [3, 4])):
+        write_vector(path, [at_origin(GAS)] * 2, {"arc": ids}, layer=layer)
+    site.inputs.pop("utilities")
+    file = site.write()
+    table = (
+        '[[inputs.utilities]]\npath = "net.gpkg"\nlayer = "{}"\nfields = {{ id = "arc" }}\n'
+        'same = {{ kind = "sewer" }}\n'
+    )
+    layers = ("mains", "laterals", "drains")
+    file.write_text(file.read_text() + "".join(table.format(name) for name in layers))
+    read = read_site(file)
+    ids = ["mains-1", "mains-7", "laterals-1", "laterals-9", "3", "4"]
+    assert list(read.utilities.id) == ids
+    noted = [r.notes for r in read.records if r.name == "utilities"]
+    assert [any("put before them" in note for note in notes) for notes in noted] == [1, 1, 0]
+
+
+def test_ids_of_files_with_one_layer_name_carry_the_file(site: SiteFolder):
+    for stem in ("gas", "water"):
+        path = site.folder / f"{stem}.gpkg"
+        write_vector(path, [at_origin(GAS)], {"id": ["1"], "kind": ["gas"]}, layer="marks")
+    site.inputs.pop("utilities")
+    file = site.write()
+    tables = [f'[[inputs.utilities]]\npath = "{stem}.gpkg"\n' for stem in ("gas", "water")]
+    file.write_text(file.read_text() + "".join(tables))
+    assert list(read_site(file).utilities.id) == ["gas-1", "water-1"]
+
+
 # ---------------------------------------------------------------- the parcel
 
 

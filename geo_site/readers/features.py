@@ -9,6 +9,7 @@ is refused with the ids: a line that is not seen is a danger.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import geopandas as gpd
@@ -78,11 +79,13 @@ def read_layer(
     InputRefused
         A file cannot be used, or an id is in two of them.
     """
-    several = len(tables) > 1
-    read = [_read_file(name, table, folder, around, several=several) for table in tables]
-    full = [frame for frame, _ in read if len(frame)]
+    read = [_read_file(name, table, folder, around) for table in tables]
+    if len(read) > 1:
+        read = _told_apart(read)
+    full = [one.frame for one in read if len(one.frame)]
+    records = tuple(one.record for one in read)
     if not full:
-        return empty_layer(name, around.crs), tuple(record for _, record in read)
+        return empty_layer(name, around.crs), records
     joined = gpd.GeoDataFrame(pd.concat(full, ignore_index=True), crs=around.crs)
     double = joined["id"][joined["id"].duplicated()]
     if len(double):
@@ -91,12 +94,53 @@ def read_layer(
             remedy="give each line its own id",
             ids=sorted(set(double)),
         )
-    return joined, tuple(record for _, record in read)
+    return joined, records
 
 
-def _read_file(
-    name: str, table: VectorInput, folder: Path, around: Surroundings, *, several: bool
-) -> tuple[gpd.GeoDataFrame, InputRecord]:
+@dataclass(frozen=True, kw_only=True)
+class _Read:
+    frame: gpd.GeoDataFrame
+    record: InputRecord
+    stem: str
+    layer: str
+    ids_are_numbers: bool
+
+
+def _told_apart(read: Sequence[_Read]) -> list[_Read]:
+    """Put the file's or layer's name before ids that other files have too.
+
+    Not where one layer is read twice: its lines would count twice.
+    """
+    labels = _labels(read)
+    if len(set(labels)) < len(labels):
+        return list(read)
+    found = pd.concat([one.frame["id"] for one in read])
+    double = set(found[found.duplicated()])
+    return [
+        _labelled(one, label) if one.ids_are_numbers or double & set(one.frame["id"]) else one
+        for one, label in zip(read, labels, strict=True)
+    ]
+
+
+def _labels(read: Sequence[_Read]) -> list[str]:
+    """Give the shortest names that differ; those of one layer read twice do not."""
+    stems, layers = [one.stem for one in read], [one.layer for one in read]
+    for labels in (layers, stems):
+        if len(set(labels)) == len(labels) and all(labels):
+            return labels
+    return [f"{stem}-{layer}" for stem, layer in zip(stems, layers, strict=True)]
+
+
+def _labelled(one: _Read, label: str) -> _Read:
+    frame = one.frame.assign(id=f"{label}-" + one.frame["id"])
+    if one.ids_are_numbers:
+        return replace(one, frame=frame)
+    note = f"ids stand in other files too: {label}- is put before them"
+    record = replace(one.record, notes=(*one.record.notes, note))
+    return replace(one, frame=frame, record=record)
+
+
+def _read_file(name: str, table: VectorInput, folder: Path, around: Surroundings) -> _Read:
     layer = INPUT_LAYERS[name]
     file = open_vector(table, folder, name)
     raw = read_features(file)
@@ -110,12 +154,16 @@ def _read_file(
     notes = [*file.notes, *columns.notes, *mended, *dropped]
     if way.accuracy_m > 0.0:
         notes.append(f"the datum shift is known to {way.accuracy_m:g} m")
-    if several and columns.ids_are_numbers:  # numbers of one file are those of the next
-        frame["id"] = f"{file.layer or file.path.stem}-" + frame["id"]
     if name == "utilities":
         frame["shift_accuracy_m"] = way.accuracy_m
     extent = tuple(float(v) for v in frame.total_bounds) if len(frame) else (np.nan,) * 4
-    return frame.reset_index(drop=True), record_of(name, file, len(frame), extent, notes)
+    return _Read(
+        frame=frame.reset_index(drop=True),
+        record=record_of(name, file, len(frame), extent, notes),
+        stem=file.path.stem,
+        layer=file.layer or "",
+        ids_are_numbers=columns.ids_are_numbers,
+    )
 
 
 def _whole(raw: gpd.GeoDataFrame, layer: InputLayer, file: VectorFile) -> gpd.GeoDataFrame:
