@@ -66,7 +66,10 @@ class Boundary(Constraint):
 
 
 class Fixture(Constraint):
-    """A zone all round each fixture; a machine goes round its body."""
+    """A zone all round each fixture, no less than the tolerance zone stated here.
+
+    A machine goes round its body.
+    """
 
     reason = "fixture"
     works = ALL_WORKS
@@ -75,7 +78,8 @@ class Fixture(Constraint):
         """Give a row for each fixture."""
         parameters = question.parameters
         driving = question.work == "machine"
-        rule_m = parameters.fixture_body if driving else parameters.fixture_zone
+        zone_m = max(parameters.fixture_zone, parameters.tolerance_zone.width or 0.0)
+        rule_m = parameters.fixture_body if driving else zone_m
         for fixture in features(question.site.fixtures):
             note = f"Zone all round: {word(fixture.kind) or 'unknown'}."
             yield self.row(fixture, Demand(rule_m=rule_m, notes=(note,)))
@@ -180,10 +184,10 @@ class WaterBody(Constraint):
 
 
 class Overhead(Constraint):
-    """Overhead lines, over what is dug, piled or driven with a boom."""
+    """Overhead lines, over what a machine digs, piles or drives on: its boom goes with it."""
 
     reason = "overhead"
-    works = frozenset({"basin", "pile", "machine"})
+    works = ALL_WORKS
 
     def rows(self, question: Question) -> Iterator[Requirement]:
         """Give a row for each line; without its voltage the rule is not known."""

@@ -249,7 +249,9 @@ def _plan(job: _Job, found: _Places, ranked: tuple[Ranked, ...], proposal: Propo
         settings=used,
         status="proposed" if proposal else "no_place",
         terrain=job.terrain,
-        contours=contours(job.terrain, around, used.terrain.contour_interval),
+        contours=contours(
+            job.terrain, around, used.terrain.contour_interval, used.terrain.contour_index_every
+        ),
         grounds=found.grounds,
         design=job.design,
         candidates=ranked,
