@@ -13,7 +13,7 @@ from shapely.geometry import LineString, MultiPolygon, Polygon, box
 
 from geo_site.clearance import Clearance
 from geo_site.constraints import BlockedPiece, Ground
-from geo_site.plan.reasons import no_place_rows, warnings_of
+from geo_site.plan.reasons import excavation_told, no_place_rows, warnings_of
 
 SITE = make_site(lot=box(0, 0, 10, 10))
 
@@ -71,6 +71,17 @@ def test_without_a_failed_stream_the_room_that_is_left_comes_first():
     assert rows[0].ground_m2 == pytest.approx(40.0)
     assert math.isnan(rows[0].only_this_m2)
     assert [row.rule for row in rows[1:]] == ["a", "b"]  # the greediest first
+
+
+def test_the_room_that_the_excavation_needs_is_told():
+    """2.4 x 0.8 m, 0.3 m of overdig and sides of 1.5 on 0.7 m: each side 2.7 m wider."""
+    parts = {"overdig_m": 0.3, "batter": 1.5, "depth_m": 0.7}
+    sides = [SimpleNamespace(length_m=1.6, width_m=1.2), SimpleNamespace(length_m=2.4, width_m=0.8)]
+    told = excavation_told(SimpleNamespace(arrangements=sides, **parts), 0.6)
+    assert "5.1 by 3.5 m" in told
+    assert "0.6 m of rise" in told
+    rows = no_place_rows(SITE, ground_of(free=box(0, 0, 1, 1)), (), told)
+    assert rows[0].rule == f"{told} does not fit on the ground that is left"
 
 
 def test_failed_streams_are_told_once_each():

@@ -22,7 +22,7 @@ from geo_site.clearance import Works, judge
 from geo_site.constraints import Ground, Requirement, Work, find_ground, requirements
 from geo_site.earthwork import Feature, excavate, move_earth
 from geo_site.layout import Layout, NoStream, lay_out
-from geo_site.plan.reasons import no_place_rows, warnings_of
+from geo_site.plan.reasons import excavation_told, no_place_rows, warnings_of
 from geo_site.plan.results import Plan, Proposal
 from geo_site.plan.settings import Settings
 from geo_site.quantities import list_quantities
@@ -260,7 +260,12 @@ def _plan(job: _Job, found: _Places, ranked: tuple[Ranked, ...], proposal: Propo
         quantities=quantities,
         no_place=()
         if proposal
-        else no_place_rows(site, found.grounds["basin"], found.without_stream),
+        else no_place_rows(
+            site,
+            found.grounds["basin"],
+            found.without_stream,
+            excavation_told(job.design, used.siting.greatest_rise),
+        ),
         warnings=warnings_of(job.terrain, job.design, proposal, clearances),
         visit=list_visits(site, clearances, used.constraints, fall_m),
     )

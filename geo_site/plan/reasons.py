@@ -15,11 +15,38 @@ from geo_site.site import Site
 from geo_site.siting import BasinDesign
 from geo_site.terrain import Terrain
 
-__all__ = ["no_place_rows", "warnings_of"]
+__all__ = ["excavation_told", "no_place_rows", "warnings_of"]
+
+
+def excavation_told(design: BasinDesign, greatest_rise_m: float) -> str:
+    """Say what room the basin's excavation needs, by its narrowest arrangement.
+
+    Parameters
+    ----------
+    design : BasinDesign
+        Arrangements, depth, sides.
+    greatest_rise_m : float
+        Rise of the ground over the pit floor that is accepted, m.
+
+    Returns
+    -------
+    str
+        Its sides at the top on level ground, and how level the ground must be.
+    """
+    least = min(design.arrangements, key=lambda one: (one.width_m, one.length_m))
+    wider_m = 2.0 * (design.overdig_m + design.batter * design.depth_m)
+    long_m, wide_m = least.length_m + wider_m, least.width_m + wider_m
+    return (
+        f"the basin's excavation (on level ground {long_m:.1f} by {wide_m:.1f} m, and no more "
+        f"than {greatest_rise_m:g} m of rise over its floor)"
+    )
 
 
 def no_place_rows(
-    site: Site, ground: Ground, without_stream: Sequence[str]
+    site: Site,
+    ground: Ground,
+    without_stream: Sequence[str],
+    excavation: str = "the basin's excavation",
 ) -> tuple[NoPlaceRow, ...]:
     """Tell what takes the parcel's ground, rule by rule, and what else failed.
 
@@ -31,6 +58,8 @@ def no_place_rows(
         Of the basin.
     without_stream : sequence of str
         Why each place that the basin fits got no stream.
+    excavation : str
+        What found no room, as a reader needs it told.
 
     Returns
     -------
@@ -62,7 +91,7 @@ def no_place_rows(
     ]
     if not streams:
         room = NoPlaceRow(
-            rule="the basin's excavation does not fit on the ground that is left",
+            rule=f"{excavation} does not fit on the ground that is left",
             ground_m2=float(ground.free.area),
             only_this_m2=math.nan,
         )
