@@ -131,7 +131,9 @@ def _draw(axes: Axes, layer: Layer, plan: Plan) -> Iterator[Any]:
     classes: dict[str, Symbol] = dict(layer.look.classes)
     for name, group in _classes(rows, layer.look.by).items():
         symbol = classes.get(name, layer.look.symbol)
-        shapes = gpd.GeoSeries([row["geometry"] for row in group])
+        shapes = gpd.GeoSeries([row["geometry"] for row in group if not row["geometry"].is_empty])
+        if shapes.empty:
+            continue
         _plot(axes, shapes, symbol, layer)
         if name != "false":  # contours between the heavier ones need no entry of their own
             told = name.replace("_", " ") if name and name != "true" else layer.title
