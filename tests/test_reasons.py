@@ -111,8 +111,11 @@ def row_of(verdict) -> Clearance:
     )  # fmt: skip
 
 
-def warn(*verdicts, flags=(), notes=(), proposal=None):
-    terrain, design = SimpleNamespace(notes=notes), SimpleNamespace(flags=flags)
+def warn(*verdicts, flags=(), notes=(), proposal=None, cell_m=(1.0, 1.0)):
+    ground = SimpleNamespace(cell_width_m=cell_m[0], cell_height_m=cell_m[1])
+    terrain = SimpleNamespace(notes=notes, ground=ground)
+    basins = (SimpleNamespace(width_m=1.6), SimpleNamespace(width_m=1.2))
+    design = SimpleNamespace(flags=flags, arrangements=basins)
     return warnings_of(terrain, design, proposal, [row_of(one) for one in verdicts])
 
 
@@ -151,3 +154,8 @@ def test_every_flag_is_told_once():
 def test_what_is_unknown_of_water_and_way_is_told(given, told):
     assert any(told in text for text in warn(proposal=proposal_of(**given)))
     assert warn(proposal=proposal_of()) == ()
+
+
+@pytest.mark.parametrize(("cell_m", "rough"), [((1.2, 1.2), 0), ((1.0, 1.3), 1), ((5.0, 5.0), 1)])
+def test_cells_wider_than_the_narrowest_basin_are_told(cell_m, rough):
+    assert len(warn(cell_m=cell_m)) == rough

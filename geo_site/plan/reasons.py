@@ -110,9 +110,9 @@ def warnings_of(
     Parameters
     ----------
     terrain : Terrain
-        With its notes.
+        With its cells and notes.
     design : BasinDesign
-        With its flags.
+        With its arrangements and flags.
     proposal : Proposal or None
         With water, earthwork and catchments.
     clearances : sequence of Clearance
@@ -126,7 +126,7 @@ def warnings_of(
     told = [*_verdicts(clearances), *design.flags]
     if proposal is not None:
         told += [*proposal.water.warnings, *proposal.earthwork.flags, *_run_on(proposal)]
-    told += terrain.notes
+    told += [*terrain.notes, *_coarse(terrain, design)]
     return tuple(dict.fromkeys(told))
 
 
@@ -138,6 +138,15 @@ def _verdicts(clearances: Sequence[Clearance]) -> Iterator[str]:
         yield f"clearances unknown: {found['unknown']}; nothing is cleared by them"
     if found["hand_dig"]:
         yield f"clearances to be dug by hand: {found['hand_dig']}"
+
+
+def _coarse(terrain: Terrain, design: BasinDesign) -> Iterator[str]:
+    cell_m = max(terrain.ground.cell_width_m, terrain.ground.cell_height_m)
+    if cell_m > min(one.width_m for one in design.arrangements):
+        yield (
+            f"the terrain's cells, {cell_m:.1f} m wide, are wider than the basin: walls, banks and "
+            "ditches between them are not seen, and levels and paths of storm water are rough"
+        )
 
 
 def _run_on(proposal: Proposal) -> Iterator[str]:
