@@ -127,13 +127,17 @@ def check(site_file: Path, form: str, quiet: bool, verbose: bool) -> int:  # noq
 
 
 def _told_of(row: CheckRow) -> list[str]:
-    age = "" if row.age_days is None else f", {row.age_days} days before the ticket's day"
+    age = "" if row.age_days is None else f", {_days(row.age_days)} the ticket's day"
     facts = [
         f"{row.count} read, {row.crs}, unit {row.unit}",
         f"extent {row.extent}" if row.extent else "nothing near the parcel",
         f"file of {row.modified}{age}",
     ]
     return [*facts, *row.notes]
+
+
+def _days(before: int) -> str:
+    return f"{before} days before" if before >= 0 else f"{-before} days after"
 
 
 @commands.command()

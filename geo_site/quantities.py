@@ -86,7 +86,9 @@ def _earth(moved: Earthwork) -> Iterator[Quantity]:
     yield row("berm", moved.berm_m3, "m3", "compacted, from the spoil")
     yield row("soil brought for the berm", moved.brought_m3, "m3", "loose")
     pile_m3 = moved.pile.volume_m3 if moved.pile else 0.0
-    yield row("spoil pile", pile_m3, "m3", f"loose, bank x {moved.swell_factor:.2f} ({moved.soil})")
+    yield row(
+        "spoil pile", pile_m3, "m3", f"loose, bank x {moved.swell_factor:.2f}, soil {moved.soil}"
+    )
     yield row("hauled away", moved.haul_m3, "m3", "loose")
     yield row("truck loads", float(moved.haul_loads), "count", "for what is hauled")
     fence_m = moved.silt_fence.length if moved.silt_fence is not None else 0.0
