@@ -47,6 +47,7 @@ _HALF_STEP = 1.1181  # of a cell: no point of a step is farther from both its en
 _HALF_OF_STEPS = ((0, 1), (1, -2), (1, -1), (1, 0), (1, 1), (1, 2), (2, -1), (2, 1))
 _SLOPE_SLACK = 1e-9
 _NO_STEP_M = 1e-9  # a step of no length is no entry in a sparse matrix
+_DOT_M = 1e-7  # a line of one point is not valid
 
 
 class AccessParameters(Parameters):
@@ -465,7 +466,8 @@ def _farthest(xy: NDArray[np.float64], first: int, last: int) -> int:
 
 
 def _as_route(xy: NDArray[np.float64], reach: Reach) -> MachineRoute:
-    line = LineString(xy if len(xy) > 1 else np.vstack([xy, xy]))
+    """Make the route; a machine that works from where it enters has a dot of a way."""
+    line = LineString(xy if len(xy) > 1 else np.vstack([xy, xy + np.array([_DOT_M, 0.0])]))
     along, across = _steepest(xy, reach) if len(xy) > 1 else (0.0, 0.0)
     return MachineRoute(
         line=line,

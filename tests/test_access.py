@@ -221,6 +221,14 @@ class TestRoute:
         route = self.checked(FLAT, target, keep_off)
         assert route.corridor.intersection(keep_off).area < 1e-3
 
+    def test_a_work_beside_the_entry_has_a_valid_way(self):
+        """A wall keeps the machine off the access point; from its first stand it can work."""
+        reach = reach_on(blocked=(box(15.2, -1.0, 15.4, 21.0),))
+        route = self.checked(reach, box(12.0, 1.5, 13.0, 3.0))
+        assert route.line.is_valid
+        assert route.length_m < 0.5
+        assert route.corridor.area == pytest.approx(np.pi * reach.parameters.half_m**2, rel=0.5)
+
     def test_a_target_out_of_reach_has_no_way(self):
         reach = reach_on(blocked=gate(0.5))
         assert route_to(reach, box(14.0, 16.0, 16.0, 18.0)) is None
