@@ -25,6 +25,7 @@ __all__ = [
     "Shift",
     "as_wkt",
     "code_of",
+    "combined_factor",
     "horizontal",
     "is_true_to_scale",
     "linear_unit_m",
@@ -34,6 +35,7 @@ __all__ = [
     "utm_for",
 ]
 
+_EARTH_RADIUS_M = 6_372_160.0  # mean radius used by NOAA Manual NOS NGS 5 (20,906,000 ft)
 _SCALE_TOLERANCE = 2e-3  # 2 mm in a metre: beyond it (web maps, world grids) distances mislead
 _WORST_SHIFT_M = 1.0  # a datum shift known no better than this cannot carry a clearance
 
@@ -143,6 +145,39 @@ def scale_factor(crs: CRS, x: float, y: float) -> float:
 def is_true_to_scale(crs: CRS, x: float, y: float) -> bool:
     """Whether distances in a projected CRS are within 0.2 % of the ellipsoid's at a point."""
     return bool(abs(scale_factor(crs, x, y) - 1.0) <= _SCALE_TOLERANCE)
+
+
+def combined_factor(
+    grid_scale: float, ellipsoid_height_m: float, radius_m: float = _EARTH_RADIUS_M
+) -> float:
+    """Give grid distance over distance on the ground at a height.
+
+    ``k R / (R + h)``: the grid's scale factor times the elevation factor.
+
+    Parameters
+    ----------
+    grid_scale : float
+        From :func:`scale_factor`.
+    ellipsoid_height_m : float
+        Of the ground above the ellipsoid: level above the geoid plus geoid height, m.
+    radius_m : float
+        Of the earth at the site, m.
+
+    Returns
+    -------
+    float
+        Below 1 where a tape on the ground reads more than the map.
+
+    References
+    ----------
+    NOAA Manual NOS NGS 5, State Plane Coordinate System of 1983 (1989), section 4.
+
+    Examples
+    --------
+    >>> round(combined_factor(0.9996, 300.0), 6)
+    0.999553
+    """
+    return grid_scale * radius_m / (radius_m + ellipsoid_height_m)
 
 
 @dataclass(frozen=True)

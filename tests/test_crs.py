@@ -127,3 +127,13 @@ def test_grid_scale_at_a_central_meridian() -> None:
     """GEOD-11: 100 ft of pipe on a UTM grid measure 99.96 ft (scale 0.9996 by definition)."""
     factor = crs.scale_factor(CRS.from_epsg(32617), 500_000.0, 4_000_000.0)
     assert 100.0 * (1.0 - factor) == pytest.approx(0.040, abs=1e-6)
+
+
+def test_grid_and_ground_distance() -> None:
+    """GEOD-06: NOAA Manual NOS NGS 5, section 4: a line of 4,805.468 ft at 865 ft above sea."""
+    foot = 1200 / 3937
+    height_m, radius_m = (865.0 - 100.0) * foot, 20_906_000.0 * foot
+    assert crs.combined_factor(1.0, height_m, radius_m) == pytest.approx(0.9999634, abs=5e-8)
+    factor = crs.combined_factor(1.0000450, height_m, radius_m)
+    assert factor == pytest.approx(1.0000084, abs=5e-8)
+    assert 4805.468 * factor == pytest.approx(4805.508, abs=5e-4)

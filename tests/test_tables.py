@@ -193,6 +193,7 @@ def test_lengths_areas_and_volumes_carry_their_unit(tmp_path):
         "sinuosity",
         "step_ratio",
         "froude",
+        "grid_scale",
         "swell_factor",
         "shrink_factor",
         "haul_loads",

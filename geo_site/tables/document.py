@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from geo_site import __version__
 from geo_site.cautions import CAUTIONS
-from geo_site.crs import code_of
+from geo_site.crs import code_of, scale_factor
 from geo_site.probability import drop_sigma, interval_95
 from geo_site.tables.plain import numbers_of, plain
 from geo_site.versions import library_versions
@@ -97,6 +97,7 @@ def _site(plan: Plan) -> dict[str, Any]:
         "report_units": site.report_units,
         "crs": site.crs.name,
         "crs_code": code_of(site.crs) or None,
+        "grid_scale": scale_factor(site.crs, *site.parcel.centroid.coords[0]),
         "output_crs": site.output_crs.name,
         "parcel_id": site.parcel_id,
         "parcel_area_m2": site.parcel.area,
