@@ -518,3 +518,11 @@ def test_rasters_of_a_foot_site_lie_in_its_metric_twin(tmp_path):
         assert CRS.from_wkt(back.crs.to_wkt()).coordinate_operation.method_name == (
             twin.coordinate_operation.method_name
         )
+
+
+def test_labels_carry_their_unit(tmp_path):
+    write_styles(tmp_path)
+    contours = (tmp_path / "contours.sld").read_text(encoding="utf-8")
+    assert "level_m</ogc:PropertyName> m</se:Label>" in contours
+    pile = next(layer for layer in LAYERS if layer.name == "spoil_pile")
+    assert "' m3'" in as_qml(pile)

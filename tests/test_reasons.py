@@ -111,9 +111,9 @@ def row_of(verdict) -> Clearance:
     )  # fmt: skip
 
 
-def warn(*verdicts, flags=(), notes=(), proposal=None, cell_m=(1.0, 1.0)):
+def warn(*verdicts, flags=(), notes=(), proposal=None, cell_m=(1.0, 1.0), lows=()):
     ground = SimpleNamespace(cell_width_m=cell_m[0], cell_height_m=cell_m[1])
-    terrain = SimpleNamespace(notes=notes, ground=ground)
+    terrain = SimpleNamespace(notes=notes, ground=ground, depressions=lows)
     basins = (SimpleNamespace(width_m=1.6), SimpleNamespace(width_m=1.2))
     design = SimpleNamespace(flags=flags, arrangements=basins)
     return warnings_of(terrain, design, proposal, [row_of(one) for one in verdicts])
@@ -132,6 +132,8 @@ def proposal_of(state="found", edge=False, water=(), earth=()):
     return SimpleNamespace(
         water=SimpleNamespace(warnings=water),
         earthwork=SimpleNamespace(flags=earth),
+        works=SimpleNamespace(basin_excavation=box(0, 0, 4, 4)),
+        placement=SimpleNamespace(rim_level_m=100.0),
         catchments=(SimpleNamespace(reaches_terrain_edge=edge),),
         best=SimpleNamespace(candidate=SimpleNamespace(route_state=state)),
     )
@@ -159,3 +161,18 @@ def test_what_is_unknown_of_water_and_way_is_told(given, told):
 @pytest.mark.parametrize(("cell_m", "rough"), [((1.2, 1.2), 0), ((1.0, 1.3), 1), ((5.0, 5.0), 1)])
 def test_cells_wider_than_the_narrowest_basin_are_told(cell_m, rough):
     assert len(warn(cell_m=cell_m)) == rough
+
+
+@pytest.mark.parametrize(
+    ("lows", "told"),
+    [
+        ([(box(3, 3, 9, 9), 100.4), (box(0, 0, 1, 1), 101.25), (box(5, 5, 9, 9), 107.0)], "1.25 m"),
+        ([(box(-9, -9, 9, 9), 99.9)], None),  # it spills below the rim
+        ([(box(5, 5, 9, 9), 107.0)], None),  # beside the basin
+    ],
+)
+def test_water_that_can_stand_over_the_basin_is_told(lows, told):
+    lows = [SimpleNamespace(geometry=area, spill_level_m=level_m) for area, level_m in lows]
+    warned = warn(proposal=proposal_of(), lows=lows)
+    assert len(warned) == (told is not None)
+    assert all(told in text and "without an outlet" in text for text in warned)

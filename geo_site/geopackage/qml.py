@@ -136,12 +136,14 @@ def _fill(symbol: Symbol) -> Mapping[str, str]:
 
 def _labels(root: Element, layer: Layer, shape: str) -> None:
     name = layer.look.label
-    is_real = _field(layer, name).type == "real"
+    field = _field(layer, name)
+    is_real = field.type == "real"
+    unit = f" || ' {field.unit}'" if field.unit not in {"", "-"} else ""
     settings = SubElement(SubElement(root, "labeling", type="simple"), "settings")
     style = SubElement(
         settings,
         "text-style",
-        fieldName=f'format_number("{name}", 2)' if is_real else name,
+        fieldName=f'format_number("{name}", 2){unit}' if is_real else name,
         isExpression="1" if is_real else "0",
         fontSize="8",
         fontSizeUnit="Point",

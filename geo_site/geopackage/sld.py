@@ -51,7 +51,7 @@ def as_sld(layer: Layer) -> str:
     if not layer.look.classes:
         _symbolizer(_rule(rules, layer.name, layer.title), layer, layer.look.symbol)
     if layer.look.label:
-        _labels(_rule(rules, "label", f"label: {layer.look.label}"), layer.look.label)
+        _labels(_rule(rules, "label", f"label: {layer.look.label}"), layer)
     text = tostring(root, encoding="unicode")
     return f'<?xml version="1.0" encoding="UTF-8"?>\n{text}\n'
 
@@ -109,9 +109,12 @@ def _stroke(parent: Element, symbol: Symbol) -> None:
         _svg(stroke, "stroke-dasharray", " ".join(_pixels(part) for part in symbol.dash_mm))
 
 
-def _labels(rule: Element, field: str) -> None:
+def _labels(rule: Element, layer: Layer) -> None:
     text = _se(rule, "TextSymbolizer")
-    SubElement(_se(text, "Label"), f"{{{_OGC}}}PropertyName").text = field
+    value = SubElement(_se(text, "Label"), f"{{{_OGC}}}PropertyName")
+    value.text = layer.look.label
+    unit = next(field.unit for field in layer.fields if field.name == layer.look.label)
+    value.tail = f" {unit}" if unit not in {"", "-"} else None
     font = _se(text, "Font")
     _svg(font, "font-family", "sans-serif")
     _svg(font, "font-size", "10")

@@ -17,6 +17,8 @@ from geo_site.terrain import Terrain
 
 __all__ = ["excavation_told", "no_place_rows", "warnings_of"]
 
+_TOLD_M = 0.01  # less would be told as 0.00 m
+
 
 def excavation_told(design: BasinDesign, greatest_rise_m: float) -> str:
     """Say what room the basin's excavation needs, by its narrowest arrangement.
@@ -110,11 +112,11 @@ def warnings_of(
     Parameters
     ----------
     terrain : Terrain
-        With its cells and notes.
+        With its cells, low places and notes.
     design : BasinDesign
         With its arrangements and flags.
     proposal : Proposal or None
-        With water, earthwork and catchments.
+        With place, water, earthwork and catchments.
     clearances : sequence of Clearance
         All rows.
 
@@ -125,7 +127,8 @@ def warnings_of(
     """
     told = [*_verdicts(clearances), *design.flags]
     if proposal is not None:
-        told += [*proposal.water.warnings, *proposal.earthwork.flags, *_run_on(proposal)]
+        told += [*proposal.water.warnings, *proposal.earthwork.flags]
+        told += [*_ponding(terrain, proposal), *_run_on(proposal)]
     told += [*terrain.notes, *_coarse(terrain, design)]
     return tuple(dict.fromkeys(told))
 
@@ -138,6 +141,18 @@ def _verdicts(clearances: Sequence[Clearance]) -> Iterator[str]:
         yield f"clearances unknown: {found['unknown']}; nothing is cleared by them"
     if found["hand_dig"]:
         yield f"clearances to be dug by hand: {found['hand_dig']}"
+
+
+def _ponding(terrain: Terrain, proposal: Proposal) -> Iterator[str]:
+    """Say how high water can stand over the basin in a low place that has no outlet."""
+    pit, rim_m = proposal.works.basin_excavation, proposal.placement.rim_level_m
+    spills_m = [low.spill_level_m for low in terrain.depressions if low.geometry.intersects(pit)]
+    over_m = max(spills_m, default=-math.inf) - rim_m
+    if over_m >= _TOLD_M:
+        yield (
+            f"the basin lies in a low place without an outlet: storm water can stand {over_m:.2f} m "
+            "over its rim before it spills"
+        )
 
 
 def _coarse(terrain: Terrain, design: BasinDesign) -> Iterator[str]:
