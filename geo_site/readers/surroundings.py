@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from math import isfinite
 
 import pyproj
@@ -42,19 +43,23 @@ class Surroundings:
 
     def window_in(self, crs: CRS) -> Polygon:
         """The window's rectangle in another CRS, a little wider."""
-        west, south, east, north = pyproj.Transformer.from_crs(
-            self.crs, crs, always_xy=True
-        ).transform_bounds(*self.window.bounds)
+        west, south, east, north = _way(self.crs, crs).transform_bounds(*self.window.bounds)
         dx = (east - west) * (_WINDOW_SLACK - 1.0)
         dy = (north - south) * (_WINDOW_SLACK - 1.0)
         return box(west - dx, south - dy, east + dx, north + dy)
+
+
+@lru_cache(maxsize=16)
+def _way(source: CRS, target: CRS) -> pyproj.Transformer:
+    """Plain way between two CRSs; made once, for most files of a site share theirs."""
+    return pyproj.Transformer.from_crs(source, target, always_xy=True)
 
 
 def bounds_in(
     source: CRS, bounds: tuple[float, float, float, float], target: CRS
 ) -> tuple[float, float, float, float] | None:
     """Give a rectangle in another CRS; None where that is not defined there."""
-    to_target = pyproj.Transformer.from_crs(source, target, always_xy=True)
+    to_target = _way(source, target)
     try:
         west, south, east, north = to_target.transform_bounds(*bounds, errcheck=True)
     except ProjError:
