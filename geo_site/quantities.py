@@ -10,7 +10,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from geo_site.earthwork import Earthwork
+from geo_site.access import MachineRoute
+from geo_site.earthwork import Earthwork, Feature
 from geo_site.layout import Layout
 from geo_site.siting import BasinDesign, Placement
 from geo_site.water import Water
@@ -43,21 +44,15 @@ class Quantity:
     note: str
 
 
-def list_quantities(
-    earthwork: Earthwork, design: BasinDesign, placement: Placement, layout: Layout, water: Water
-) -> tuple[Quantity, ...]:
+def list_quantities(feature: Feature, earthwork: Earthwork, water: Water) -> tuple[Quantity, ...]:
     """List what a plan moves and places.
 
     Parameters
     ----------
+    feature : Feature
+        Basin, stream and the machine's way.
     earthwork : Earthwork
         Volumes moved.
-    design : BasinDesign
-        The basin's make-up.
-    placement : Placement
-        The arrangement of its units; it may hold more than the least number.
-    layout : Layout
-        The stream.
     water : Water
         Its water.
 
@@ -66,15 +61,16 @@ def list_quantities(
     tuple of Quantity
         Grouped: earth, basin, stream, water.
     """
+    stream = () if feature.layout is None else _stream(feature.layout)
     return (
-        *_earth(earthwork),
-        *_basin(design, placement, water),
-        *_stream(layout),
+        *_earth(earthwork, feature.route),
+        *_basin(feature.design, feature.placement, water),
+        *stream,
         *_water(water),
     )
 
 
-def _earth(moved: Earthwork) -> Iterator[Quantity]:
+def _earth(moved: Earthwork, route: MachineRoute | None) -> Iterator[Quantity]:
     def row(item: str, amount: float, unit: str, note: str) -> Quantity:
         return Quantity(group="earth", item=item, amount=amount, unit=unit, note=note)
 
@@ -93,6 +89,9 @@ def _earth(moved: Earthwork) -> Iterator[Quantity]:
     yield row("truck loads", float(moved.haul_loads), "count", "for what is hauled")
     fence_m = moved.silt_fence.length if moved.silt_fence is not None else 0.0
     yield row("silt fence", fence_m, "m", "along the contour below pile and pit")
+    if route is not None:
+        turf_m2 = float(route.corridor.area)
+        yield row("turf to restore", turf_m2, "m2", "corridor of the machine's way, both gaps")
 
 
 def _basin(design: BasinDesign, placement: Placement, water: Water) -> Iterator[Quantity]:

@@ -44,7 +44,9 @@ def list_of(earth: Earthwork, rows=3, columns=4, layers=2):
     layout = SimpleNamespace(bed=box(0, 0, 8, 0.9), falls=(1, 2, 3), fall_m=1.0)
     placement = SimpleNamespace(arrangement=SimpleNamespace(rows=rows, columns=columns))
     design = SimpleNamespace(units=rows * columns * layers - 1, layers=layers)
-    return list_quantities(earth, design, placement, layout, water)
+    route = SimpleNamespace(corridor=box(0, 0, 20, 1.65))
+    feature = SimpleNamespace(placement=placement, design=design, layout=layout, route=route)
+    return list_quantities(feature, earth, water)
 
 
 def amounts(rows):
@@ -103,3 +105,7 @@ def test_a_whole_plan_balances():
     assert told["pipe"] >= plan.proposal.layout.pipe.length - 1e-9
     laid = plan.proposal.placement.arrangement
     assert told["void units"] == laid.rows * laid.columns * plan.design.layers
+
+
+def test_turf_is_restored_where_the_machine_went():
+    assert amounts(list_of(earth_of()))["turf to restore"] == pytest.approx(20.0 * 1.65)

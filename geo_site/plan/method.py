@@ -214,6 +214,7 @@ def _finish(job: _Job, found: _Places, best: Ranked) -> Proposal:
     run_on = (("basin", one.placement.excavation), ("stream", one.layout.dig))
     return Proposal(
         best=best,
+        feature=feature,
         water=water,
         earthwork=moved,
         catchments=tuple(
@@ -236,11 +237,7 @@ def _plan(job: _Job, found: _Places, ranked: tuple[Ranked, ...], proposal: Propo
     site, used = job.site, job.used
     clearances = judge(site, proposal.works, used.constraints, job.depth_m) if proposal else ()
     quantities = (
-        list_quantities(
-            proposal.earthwork, job.design, proposal.placement, proposal.layout, proposal.water
-        )
-        if proposal
-        else ()
+        list_quantities(proposal.feature, proposal.earthwork, proposal.water) if proposal else ()
     )
     fall_m = proposal.layout.fall_m if proposal else None
     around = site.parcel.buffer(_CONTOUR_MARGIN_M)

@@ -150,8 +150,8 @@ def _ponding(terrain: Terrain, proposal: Proposal) -> Iterator[str]:
     over_m = max(spills_m, default=-math.inf) - rim_m
     if over_m >= _TOLD_M:
         yield (
-            f"the basin lies in a low place without an outlet: storm water can stand {over_m:.2f} m "
-            "over its rim before it spills"
+            "the basin lies in a low place without an outlet: storm water can stand "
+            f"{over_m:.2f} m over its rim before it spills"
         )
 
 

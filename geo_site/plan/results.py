@@ -11,7 +11,7 @@ from shapely.geometry import MultiPolygon
 
 from geo_site.clearance import Clearance, Works
 from geo_site.constraints import Ground, Work
-from geo_site.earthwork import Earthwork
+from geo_site.earthwork import Earthwork, Feature
 from geo_site.layout import Layout
 from geo_site.plan.settings import Settings
 from geo_site.quantities import Quantity
@@ -53,6 +53,8 @@ class Proposal:
     ----------
     best : Ranked
         The place.
+    feature : Feature
+        Basin, stream and the machine's way, as far as they move earth.
     water : Water
         Flow, levels, volumes, pipe.
     earthwork : Earthwork
@@ -66,6 +68,7 @@ class Proposal:
     """
 
     best: Ranked
+    feature: Feature
     water: Water
     earthwork: Earthwork
     catchments: tuple[Catchment, ...]
