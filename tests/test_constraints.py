@@ -445,6 +445,21 @@ def test_open_hand_dig_and_blocked_share_the_parcel_without_overlap(work, opened
     assert pieces.symmetric_difference(ground.blocked).area == pytest.approx(0.0, abs=1e-6)
 
 
+def test_two_lines_drawn_almost_in_one_place_share_no_open_ground():
+    """A lateral traced twice, 50 micrometres apart, as the layers of two networks have it."""
+    first = LineString(
+        [(10.215102606951252, 26.502812715016578), (41.09429017760509, -9.707411179337138)]
+    )
+    second = LineString(
+        [(10.215102551304103, 26.502812702348937), (41.094235236943014, -9.707352896109493)]
+    )
+    lines = [{"geometry": first, "kind": "sewer"}, {"geometry": second, "kind": "potable_water"}]
+    ground = ground_of(make_site(FLAT, origin=ORIGIN, utilities=lines), opened=True)
+    by_hand = shapely.union_all([strip.geometry for strip in ground.hand_dig])
+    assert by_hand.area > 10.0
+    assert ground.open.intersection(by_hand).area < 1e-6
+
+
 @pytest.mark.parametrize("opened", [False, True])
 @pytest.mark.parametrize("work", ["basin", "stream", "pipe", "pile", "fence"])
 def test_ground_and_rows_say_the_same_distance(work, opened):

@@ -74,14 +74,15 @@ def find_ground(
     blocked = as_multipolygon(union_all([piece.geometry for piece in pieces]))
     free = as_multipolygon(site.parcel.difference(blocked))
     strips = tuple(_strips(rows, within)) if open_hand_dig else ()
-    # Whole strips are taken off, not their parts in free ground: no shreds are left between.
-    kept_off = union_all([blocked, *(strip.geometry for strip in strips)])
+    # Whole strips are taken off, not their parts in free ground: no shreds are left between. They
+    # are taken off apart: a union with the blocked ground may move edges that almost coincide.
+    by_hand = union_all([strip.geometry for strip in strips])
     return Ground(
         work=work,
         pieces=pieces,
         blocked=blocked,
         hand_dig=tuple(_clipped(strips, free)),
-        open=as_multipolygon(site.parcel.difference(kept_off)),
+        open=as_multipolygon(free.difference(by_hand)),
         free=free,
     )
 
