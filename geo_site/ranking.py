@@ -121,6 +121,8 @@ class Candidate:
         From the excavation to the nearest marked line's outer edge; inf without lines.
     margin_m : float
         The least of clearance less what is asked, over all lines; inf without lines.
+    hand_dig_by : tuple of str
+        The lines beside which some of the excavation is dug by hand.
     hand_dig_m2 : float
         Excavation inside hand-dig ground.
     """
@@ -133,6 +135,7 @@ class Candidate:
     route_state: Literal["found", "none", "unknown"]
     clearance_m: float
     margin_m: float
+    hand_dig_by: tuple[str, ...]
     hand_dig_m2: float
 
 
@@ -278,7 +281,8 @@ class Digging(Criterion):
         score = _down(bank_m3, scales.digging_best, scales.digging_worst) * (1.0 - share)
         told = f"{bank_m3:.1f} m3 to dig for the basin"
         if candidate.hand_dig_m2 > 0.0:
-            told += f", {candidate.hand_dig_m2:.1f} m2 of it by hand"
+            beside = ", ".join(candidate.hand_dig_by)
+            told += f", {candidate.hand_dig_m2:.1f} m2 of it by hand beside {beside}"
         return self._say(score, told)
 
 

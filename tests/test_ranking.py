@@ -62,6 +62,7 @@ def candidate_of(
         route_state=state,
         clearance_m=clearance_m,
         margin_m=margin_m,
+        hand_dig_by=("G1",) if hand_m2 > 0.0 else (),
         hand_dig_m2=hand_m2,
     )  # fmt: skip
 

@@ -360,7 +360,15 @@ def test_no_place_tells_which_rules_bind():
     )
     lines = summary_lines(replace(plan, no_place=many))
     assert fits(lines)
-    assert "and 12 more in plan.json" in lines
+    assert "and 11 more in plan.json" in lines
+
+
+def test_a_long_reason_is_told_whole():
+    long = "no stream: " + "the ground falls too little here " * 4
+    row = NoPlaceRow(rule=long.strip(), ground_m2=math.nan, only_this_m2=math.nan)
+    lines = summary_lines(replace(without_place(), no_place=(row,)))
+    assert fits(lines)
+    assert " ".join(line.strip() for line in lines[1:-1]) == long.strip()
 
 
 def test_names_with_control_characters_do_not_reach_the_terminal():

@@ -177,6 +177,11 @@ def _candidate(
         route_state="unknown" if reach is None else "found" if route else "none",
         clearance_m=clearance_m,
         margin_m=margin_m,
+        hand_dig_by=tuple(
+            strip.utility_id
+            for strip in ground.hand_dig
+            if strip.geometry.intersection(placement.excavation).area > 0.0
+        ),
         hand_dig_m2=float(placement.excavation.intersection(_strips(ground)).area),
     )
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import textwrap
 from collections import Counter
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
@@ -12,13 +13,12 @@ from geo_site.units import format_area, format_flow, format_length, format_liqui
 
 if TYPE_CHECKING:
     from geo_site.clearance import Verdict
-    from geo_site.plan import Plan, Proposal
+    from geo_site.plan import NoPlaceRow, Plan, Proposal
 
 __all__ = ["summary_lines"]
 
 _WIDTH = 60
 _LINES = 12
-_RULES = 8
 _GRAVEST_FIRST: tuple[Verdict, ...] = ("not_met", "hand_dig", "unknown", "met")
 _CALL = "a desk study, not a locate: call before you dig"
 
@@ -57,17 +57,30 @@ def _short(line: str) -> str:
 
 
 def _no_place(plan: Plan) -> Iterator[str]:
+    """Rules one by one, long ones over several lines, as many as there is room for."""
+    told = [
+        textwrap.wrap(_rule(plan, row), _WIDTH, subsequent_indent="  ") for row in plan.no_place
+    ]
+    room = _LINES - 3  # less the head, the count of what is left, and the caution
+    shown = 0
+    for lines in told:
+        if len(lines) > room:
+            break
+        yield from lines
+        room -= len(lines)
+        shown += 1
+    if shown < len(told):
+        yield f"and {len(told) - shown} more in plan.json"
+
+
+def _rule(plan: Plan, row: NoPlaceRow) -> str:
     system = plan.site.report_units
-    for row in plan.no_place[:_RULES]:
-        told = row.rule.replace("_", " ")
-        if not math.isnan(row.ground_m2):
-            told += f": {format_area(row.ground_m2, system)}"
-        if not math.isnan(row.only_this_m2):
-            told += f", {format_area(row.only_this_m2, system)} by it alone"
-        yield told
-    left = len(plan.no_place) - _RULES
-    if left > 0:
-        yield f"and {left} more in plan.json"
+    told = row.rule.replace("_", " ")
+    if not math.isnan(row.ground_m2):
+        told += f": {format_area(row.ground_m2, system)}"
+    if not math.isnan(row.only_this_m2):
+        told += f", {format_area(row.only_this_m2, system)} by it alone"
+    return told
 
 
 def _clearances(plan: Plan) -> Iterator[str]:
