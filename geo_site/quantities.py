@@ -10,7 +10,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from geo_site.access import MachineRoute
+from shapely.geometry.base import BaseGeometry
+
 from geo_site.earthwork import Earthwork, Feature
 from geo_site.layout import Layout
 from geo_site.siting import BasinDesign, Placement
@@ -44,17 +45,21 @@ class Quantity:
     note: str
 
 
-def list_quantities(feature: Feature, earthwork: Earthwork, water: Water) -> tuple[Quantity, ...]:
+def list_quantities(
+    feature: Feature, earthwork: Earthwork, water: Water, driven: BaseGeometry | None
+) -> tuple[Quantity, ...]:
     """List what a plan moves and places.
 
     Parameters
     ----------
     feature : Feature
-        Basin, stream and the machine's way.
+        Basin and stream.
     earthwork : Earthwork
         Volumes moved.
     water : Water
         Its water.
+    driven : shapely geometry or None
+        Ground that the machine drives over.
 
     Returns
     -------
@@ -63,14 +68,14 @@ def list_quantities(feature: Feature, earthwork: Earthwork, water: Water) -> tup
     """
     stream = () if feature.layout is None else _stream(feature.layout)
     return (
-        *_earth(earthwork, feature.route),
+        *_earth(earthwork, driven),
         *_basin(feature.design, feature.placement, water),
         *stream,
         *_water(water),
     )
 
 
-def _earth(moved: Earthwork, route: MachineRoute | None) -> Iterator[Quantity]:
+def _earth(moved: Earthwork, driven: BaseGeometry | None) -> Iterator[Quantity]:
     def row(item: str, amount: float, unit: str, note: str) -> Quantity:
         return Quantity(group="earth", item=item, amount=amount, unit=unit, note=note)
 
@@ -89,9 +94,9 @@ def _earth(moved: Earthwork, route: MachineRoute | None) -> Iterator[Quantity]:
     yield row("truck loads", float(moved.haul_loads), "count", "for what is hauled")
     fence_m = moved.silt_fence.length if moved.silt_fence is not None else 0.0
     yield row("silt fence", fence_m, "m", "along the contour below pile and pit")
-    if route is not None:
-        turf_m2 = float(route.corridor.area)
-        yield row("turf to restore", turf_m2, "m2", "corridor of the machine's way, both gaps")
+    if driven is not None:
+        note = "corridors of the machine's ways, gaps on both sides"
+        yield row("turf to restore", float(driven.area), "m2", note)
 
 
 def _basin(design: BasinDesign, placement: Placement, water: Water) -> Iterator[Quantity]:

@@ -44,9 +44,8 @@ def list_of(earth: Earthwork, rows=3, columns=4, layers=2):
     layout = SimpleNamespace(bed=box(0, 0, 8, 0.9), falls=(1, 2, 3), fall_m=1.0)
     placement = SimpleNamespace(arrangement=SimpleNamespace(rows=rows, columns=columns))
     design = SimpleNamespace(units=rows * columns * layers - 1, layers=layers)
-    route = SimpleNamespace(corridor=box(0, 0, 20, 1.65))
-    feature = SimpleNamespace(placement=placement, design=design, layout=layout, route=route)
-    return list_quantities(feature, earth, water)
+    feature = SimpleNamespace(placement=placement, design=design, layout=layout)
+    return list_quantities(feature, earth, water, box(0, 0, 20, 1.65))
 
 
 def amounts(rows):

@@ -128,7 +128,7 @@ def test_bad_verdicts_are_counted_the_gravest_first():
     assert warn("met", "met") == ()
 
 
-def proposal_of(state="found", edge=False, water=(), earth=()):
+def proposal_of(state="found", edge=False, water=(), earth=(), reaches_pile=True):
     return SimpleNamespace(
         water=SimpleNamespace(warnings=water),
         earthwork=SimpleNamespace(flags=earth),
@@ -136,6 +136,7 @@ def proposal_of(state="found", edge=False, water=(), earth=()):
         placement=SimpleNamespace(rim_level_m=100.0),
         catchments=(SimpleNamespace(reaches_terrain_edge=edge),),
         best=SimpleNamespace(candidate=SimpleNamespace(route_state=state)),
+        reaches_pile=reaches_pile,
     )
 
 
@@ -176,3 +177,8 @@ def test_water_that_can_stand_over_the_basin_is_told(lows, told):
     warned = warn(proposal=proposal_of(), lows=lows)
     assert len(warned) == (told is not None)
     assert all(told in text and "without an outlet" in text for text in warned)
+
+
+def test_a_pile_that_the_machine_does_not_reach_is_told():
+    assert "pile" in " ".join(warn("met", proposal=proposal_of(reaches_pile=False)))
+    assert "pile" not in " ".join(warn("met", proposal=proposal_of(reaches_pile=True)))

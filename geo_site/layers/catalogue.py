@@ -252,6 +252,7 @@ _SITE_WORK = (
         "machine_route", "Machine route", "LineString", work_rows.machine_route,
         "From the access point to where the machine works.",
         _LENGTH,
+        _text("leads_to", "the work that it leads to", ("basin", "spoil pile")),
         _real("hand_dig_m", "m", "of that, over hand-dig ground"),
         _other("steepest_along", "real", "steepest ground along it, rise over run"),
         _other("steepest_across", "real", "steepest ground across it, rise over run"),

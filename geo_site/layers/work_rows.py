@@ -229,17 +229,16 @@ def silt_fence(plan: Plan) -> Iterator[Row]:
 
 
 def machine_route(plan: Plan) -> Iterator[Row]:
-    """Give the machine's way in."""
-    route = plan.proposal.best.candidate.route if plan.proposal else None
-    if route is None:
-        return
-    yield {
-        "geometry": route.line,
-        "length_m": route.length_m,
-        "hand_dig_m": route.hand_dig_m,
-        "steepest_along": route.steepest_along,
-        "steepest_across": route.steepest_across,
-    }
+    """Give the machine's ways."""
+    for leads_to, route in plan.proposal.routes if plan.proposal else ():
+        yield {
+            "geometry": route.line,
+            "length_m": route.length_m,
+            "leads_to": leads_to,
+            "hand_dig_m": route.hand_dig_m,
+            "steepest_along": route.steepest_along,
+            "steepest_across": route.steepest_across,
+        }
 
 
 def clearances(plan: Plan) -> Iterator[Row]:

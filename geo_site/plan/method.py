@@ -14,13 +14,13 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from shapely import union_all
+from shapely import Polygon, union_all
 from shapely.geometry.base import BaseGeometry
 
-from geo_site.access import Reach, find_reach, route_to
+from geo_site.access import MachineRoute, Reach, find_reach, route_to
 from geo_site.clearance import Works, judge
 from geo_site.constraints import Ground, Requirement, Work, find_ground, requirements
-from geo_site.earthwork import Feature, excavate, move_earth
+from geo_site.earthwork import Earthwork, Feature, excavate, move_earth
 from geo_site.layout import Layout, NoStream, lay_out
 from geo_site.plan.reasons import excavation_told, no_place_rows, warnings_of
 from geo_site.plan.results import Plan, Proposal
@@ -37,6 +37,7 @@ __all__ = ["Progress", "propose"]
 
 Progress = Callable[[str], None]
 _WORKS: tuple[Work, ...] = ("basin", "stream", "pipe", "pile", "machine", "fence")
+_FENCE_ROOM_M = 0.2  # a way goes round a fence where there is room to
 _CONTOUR_MARGIN_M = 10.0  # contours run on a little beyond the lot, so that a reader sees the lie
 
 
@@ -207,13 +208,14 @@ def _finish(job: _Job, found: _Places, best: Ranked) -> Proposal:
     moved = move_earth(
         site, terrain, found.grounds["pile"], found.grounds["fence"], feature, job.used.earthwork
     )
+    routes = _routes(job, found.reach, one, moved)
     works = Works(
         basin=one.placement.footprint,
         basin_excavation=one.placement.excavation,
         stream=one.layout.dig,
         pipe=one.layout.trench,
         spoil_pile=moved.pile.geometry if moved.pile else None,
-        machine_route=one.route.corridor if one.route else None,
+        machine_route=union_all([route.corridor for _, route in routes]) if routes else None,
         silt_fence=moved.silt_fence,
     )
     run_on = (("basin", one.placement.excavation), ("stream", one.layout.dig))
@@ -227,7 +229,26 @@ def _finish(job: _Job, found: _Places, best: Ranked) -> Proposal:
         ),
         overflow=spill_path(terrain, *_lowest_edge(terrain, one.placement)),
         works=works,
+        routes=routes,
+        working_reach_m=job.used.access.working_reach,
     )
+
+
+def _routes(
+    job: _Job, reach: Reach | None, one: Candidate, moved: Earthwork
+) -> tuple[tuple[str, MachineRoute], ...]:
+    """Ways to the basin, and to a pile that the machine does not reach from there."""
+    routes = [] if one.route is None else [("basin", one.route)]
+    if reach is None or moved.pile is None:
+        return tuple(routes)
+    pile, reach_m = moved.pile.geometry, job.used.access.working_reach
+    if one.route is not None and one.route.line.distance(pile) <= reach_m:
+        return tuple(routes)
+    edge_m = job.used.earthwork.pile_setback
+    works = one.placement.excavation.union(one.layout.dig).buffer(edge_m)
+    fence = moved.silt_fence.buffer(_FENCE_ROOM_M) if moved.silt_fence else Polygon()
+    way = route_to(reach, pile, works.union(fence)) or route_to(reach, pile, works)
+    return tuple(routes) if way is None else (*routes, ("spoil pile", way))
 
 
 def _lowest_edge(terrain: Terrain, placement: Placement) -> tuple[float, float]:
@@ -242,7 +263,11 @@ def _plan(job: _Job, found: _Places, ranked: tuple[Ranked, ...], proposal: Propo
     site, used = job.site, job.used
     clearances = judge(site, proposal.works, used.constraints, job.depth_m) if proposal else ()
     quantities = (
-        list_quantities(proposal.feature, proposal.earthwork, proposal.water) if proposal else ()
+        list_quantities(
+            proposal.feature, proposal.earthwork, proposal.water, proposal.works.machine_route
+        )
+        if proposal
+        else ()
     )
     fall_m = proposal.layout.fall_m if proposal else None
     around = site.parcel.buffer(_CONTOUR_MARGIN_M)

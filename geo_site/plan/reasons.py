@@ -169,5 +169,7 @@ def _run_on(proposal: Proposal) -> Iterator[str]:
         yield "storm water may come from beyond the terrain data: the catchment is a lower bound"
     if proposal.best.candidate.route_state == "none":
         yield "no way in was found for the machine"
+    if proposal.best.candidate.route_state == "found" and not proposal.reaches_pile:
+        yield "no way was found for the machine to the soil pile"
     if proposal.best.candidate.route_state == "unknown":
         yield "no access point is given: the machine's way is unknown"

@@ -9,6 +9,7 @@ from typing import Literal
 from shapely import union_all
 from shapely.geometry import MultiPolygon
 
+from geo_site.access import MachineRoute
 from geo_site.clearance import Clearance, Works
 from geo_site.constraints import Ground, Work
 from geo_site.earthwork import Earthwork, Feature
@@ -65,6 +66,10 @@ class Proposal:
         Where water goes that leaves the basin.
     works : Works
         What the clearances were judged on.
+    routes : tuple of (str, MachineRoute)
+        What each way of the machine leads to, and the way; none where unknown or not found.
+    working_reach_m : float
+        How far from its way the machine works.
     """
 
     best: Ranked
@@ -74,6 +79,17 @@ class Proposal:
     catchments: tuple[Catchment, ...]
     overflow: FlowPath
     works: Works
+    routes: tuple[tuple[str, MachineRoute], ...]
+    working_reach_m: float
+
+    @property
+    def reaches_pile(self) -> bool:
+        """Whether the machine gets to the pile; True where there is none."""
+        pile = self.earthwork.pile
+        if pile is None or any(leads_to == "spoil pile" for leads_to, _ in self.routes):
+            return True
+        ways = [route.line for _, route in self.routes]
+        return any(way.distance(pile.geometry) <= self.working_reach_m for way in ways)
 
     @property
     def placement(self) -> Placement:

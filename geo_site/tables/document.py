@@ -201,14 +201,14 @@ def _drainage(plan: Plan) -> dict[str, Any]:
 
 
 def _earthwork(plan: Plan, proposal: Proposal) -> dict[str, Any]:
-    moved, route = proposal.earthwork, proposal.best.candidate.route
+    moved = proposal.earthwork
     fence = moved.silt_fence
     return {
         **numbers_of(moved, "silt_fence"),
         "silt_fence_m": fence.length if fence is not None else 0.0,
         "dig_area_m2": plan.dig_area.area,
         "route_state": proposal.best.candidate.route_state,
-        "route": numbers_of(route) if route else None,
+        "routes": {leads_to: numbers_of(route) for leads_to, route in proposal.routes},
     }
 
 
