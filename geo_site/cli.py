@@ -8,6 +8,7 @@ is not met; 130 interrupted. Heavy libraries are imported by the command that ne
 from __future__ import annotations
 
 import json
+import shutil
 import sys
 import traceback
 from collections.abc import Callable, Iterable, Sequence
@@ -207,7 +208,8 @@ def settings(site_file: Path | None, form: str) -> None:
     for row in rows:
         mark = "" if row.is_default else " (set by the site file)"
         unit = "" if row.unit == "-" else f" {row.unit}"
-        _print_block(f"{row.key} = {row.value}{unit}{mark}", [row.meaning, f"source: {row.source}"])
+        value = ", ".join(row.value) if isinstance(row.value, tuple) else row.value
+        _print_block(f"{row.key} = {value}{unit}{mark}", [row.meaning, f"source: {row.source}"])
 
 
 def _settings_of(site_file: Path) -> Any:
@@ -228,6 +230,9 @@ def _print_json(rows: Any) -> None:
 
 
 def _print_block(head: str, lines: Iterable[str]) -> None:
-    click.echo(head)
+    width = min(shutil.get_terminal_size().columns, 80) - 2
+    click.echo(click.wrap_text(head, width=width, subsequent_indent="  "))
     for line in lines:
-        click.echo(click.wrap_text(line, width=78, initial_indent="  ", subsequent_indent="    "))
+        click.echo(
+            click.wrap_text(line, width=width, initial_indent="  ", subsequent_indent="    ")
+        )

@@ -172,3 +172,12 @@ def test_python_m_runs_it() -> None:
 def test_quiet_progress_when_nobody_looks(capsys: pytest.CaptureFixture[str]) -> None:
     cli_module._progress(False)("terrain")
     assert capsys.readouterr().err == ""
+
+
+def test_lists_fit_a_narrow_terminal(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "60")
+    assert run(["settings"]) == 0
+    assert run(["layers"]) == 0
+    assert max(map(len, capsys.readouterr().out.splitlines())) <= 60
