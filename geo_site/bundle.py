@@ -108,6 +108,8 @@ def _beside(target: Path) -> Iterator[Path]:
     aside.chmod(0o755)  # a temporary folder is private, an output folder is not
     try:
         yield aside
+    except OutputRefused as refused:  # by a door, which knows only the folder aside
+        raise OutputRefused(str(refused).replace(str(aside), str(target))) from None
     except OSError as fault:
         raise OutputRefused(f"{target}: cannot be written: {fault.strerror or fault}") from fault
     finally:

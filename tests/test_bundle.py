@@ -85,6 +85,18 @@ def test_a_full_disk_is_told(plan: Plan, tmp_path: Path, monkeypatch: pytest.Mon
     assert list(tmp_path.iterdir()) == []
 
 
+def test_a_door_that_fails_names_the_target(
+    plan: Plan, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(_: Plan, path: Path) -> None:
+        raise OutputRefused(f"{path}: cannot be written: database or disk is full")
+
+    monkeypatch.setattr(bundle_module, "write_geopackage", full)
+    with pytest.raises(OutputRefused) as refused:
+        write_plan(plan, tmp_path / "out")
+    assert str(refused.value).startswith(str(tmp_path / "out" / "plan.gpkg"))
+
+
 def test_a_failed_rename_puts_the_old_plan_back(
     plan: Plan, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
