@@ -131,7 +131,7 @@ def _told_of(row: CheckRow) -> list[str]:
     age = "" if row.age_days is None else f", {_days(row.age_days)} the ticket's day"
     facts = [
         f"{row.count} read, {row.crs}, unit {row.unit}",
-        f"extent {row.extent}" if row.extent else "nothing near the parcel",
+        f"extent in the working grid, m: {row.extent}" if row.extent else "nothing near the parcel",
         f"file of {row.modified}{age}",
     ]
     return [*facts, *row.notes]

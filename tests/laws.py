@@ -69,7 +69,8 @@ def _inside(plan: Plan, proposal: Proposal) -> Iterator[str]:
 
 
 def _buffers(plan: Plan, proposal: Proposal) -> Iterator[str]:
-    depth_m = plan.design.depth_m + plan.settings.siting.greatest_rise
+    level_m = plan.design.depth_m + plan.settings.siting.greatest_rise
+    depth_m = max(level_m, proposal.placement.greatest_depth_m)
     opened = bool(plan.grounds["basin"].hand_dig)
     for work, area in (
         ("basin", proposal.works.basin_excavation),

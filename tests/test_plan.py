@@ -9,7 +9,7 @@ from made_sites import make_site
 from shapely import Point, union_all
 from shapely.geometry import box
 
-from geo_site.plan import Plan, propose
+from geo_site.plan import Plan, method, propose
 
 REACH_M = 4.0
 UPHILL, DOWNHILL = Point(17, 0.2), Point(17, 27.8)
@@ -78,3 +78,36 @@ def test_progress_names_each_step_once() -> None:
         make_site("plane", lot=box(0, 0, 34, 28), tables={"siting": QUICK}), progress=told.append
     )
     assert told == ["terrain", "places", "streams", "ranking", "works", "clearances"]
+
+
+def test_the_pile_stands_off_the_way_of_the_overflow() -> None:
+    plan = plan_of(DOWNHILL)
+    assert plan.proposal is not None
+    pile, overflow = plan.proposal.earthwork.pile, plan.proposal.overflow.line
+    assert pile is not None
+    least_m = plan.settings.earthwork.flow_path_setback
+    assert pile.geometry.distance(overflow) >= least_m - 0.01
+
+
+@pytest.mark.parametrize(("beyond_m", "clear"), [(-0.05, False), (0.05, True)])
+def test_structures_are_kept_off_by_the_depth_that_the_pit_really_gets(
+    beyond_m: float, clear: bool
+) -> None:
+    """On a steep lot the pit is deeper than on the level; the distance follows its depth."""
+    steep = {"lot": box(0, 0, 34, 28), "tables": {"siting": QUICK}}
+    plan = propose(make_site(_steep, **steep))
+    assert plan.proposal is not None
+    placement = plan.proposal.placement
+    level_m = plan.design.depth_m + plan.settings.siting.greatest_rise
+    assert placement.greatest_depth_m > level_m + 0.1
+    east = placement.excavation.bounds[2] + placement.greatest_depth_m + beyond_m
+    shed = [{"kind": "shed", "geometry": box(east, 0, east + 1.0, 28)}]
+    site = make_site(_steep, structures=shed, **steep)
+    job = method._Job(
+        site=site, used=plan.settings, terrain=plan.terrain, design=plan.design, say=method._quiet
+    )
+    assert method._clear_of_structures(job, placement) is clear
+
+
+def _steep(x: Any, y: Any) -> Any:
+    return 100.0 + 0.28 * y + 0.0 * x

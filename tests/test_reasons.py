@@ -12,8 +12,8 @@ from made_sites import make_site
 from shapely.geometry import LineString, MultiPolygon, Polygon, box
 
 from geo_site.clearance import Clearance
-from geo_site.constraints import BlockedPiece, Ground
-from geo_site.plan.reasons import excavation_told, no_place_rows, warnings_of
+from geo_site.constraints import BlockedPiece, ConstraintParameters, Ground
+from geo_site.plan.reasons import excavation_told, no_place_rows, warnings_of, weaker_rules
 
 SITE = make_site(lot=box(0, 0, 10, 10))
 
@@ -182,3 +182,15 @@ def test_water_that_can_stand_over_the_basin_is_told(lows, told):
 def test_a_pile_that_the_machine_does_not_reach_is_told():
     assert "pile" in " ".join(warn("met", proposal=proposal_of(reaches_pile=False)))
     assert "pile" not in " ".join(warn("met", proposal=proposal_of(reaches_pile=True)))
+
+
+def test_rules_weaker_than_the_defaults_are_told_with_both_figures():
+    assert weaker_rules(ConstraintParameters()) == ()
+    loose = ConstraintParameters(
+        utility_buffer={"gas": 0.2, "electric": 3.0}, steepest=0.5, concentrated_flow=100.0
+    )
+    (told,) = weaker_rules(loose)
+    assert "constraints.utility_buffer.gas 0.2 m (default 1.5)" in told
+    assert "constraints.steepest 0.5" in told
+    assert "electric" not in told
+    assert "concentrated_flow" not in told

@@ -38,6 +38,13 @@ WORK_RULES: Mapping[str, Work] = MappingProxyType(
 """Which constraints each work is judged by."""
 
 
+_CROSSED: tuple[Verdict, str] = (
+    "unknown",
+    "the machine crosses the line, whose cover is unknown: ",
+)
+"""A machine over a buried line: told where it happens, and how deep the line lies nobody knows."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class Works:
     """What a plan digs, builds, heaps up and drives over; None where there is none.
@@ -140,7 +147,7 @@ def _row(
     parameters: ConstraintParameters,
     missing: tuple[str, ...],
 ) -> Clearance:
-    verdict, why = _measured(work, asked, gap, parameters)
+    verdict, why = _measured(work, asked, gap, parameters) if not asked.may_cross else _CROSSED
     reason = why + _told(asked, gap.clearance_m)
     if missing and verdict != "not_met":
         verdict, reason = "unknown", "; ".join(missing) + f" (measured: {reason})"
@@ -160,7 +167,7 @@ def _measured(
     work: str, asked: Requirement, gap: Gap, parameters: ConstraintParameters
 ) -> tuple[Verdict, str]:
     """Verdict by distance alone, and what to say before the figures."""
-    into = gap.enters and not asked.may_cross
+    into = gap.enters
     if not into and gap.clearance_m >= asked.required_m - TOUCH_M:
         return "met", ""
     may_hand_dig = asked.least_m < asked.required_m

@@ -56,7 +56,7 @@ class ToleranceZone(Parameters):
         meaning="width of the zone on each side of a line's outer edge under the law that governs "
         "here; without it the rule is not known and no line is cleared",
         source="the user's own, with its source",
-        within="[0, inf)",
+        within="(0, 3]",
     )
     source: str = setting("", unit="-", meaning="where the width was read", source="the user's own")
     widest_known: Metres = _distance(

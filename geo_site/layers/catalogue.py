@@ -46,6 +46,8 @@ def _other(name: str, kind: FieldType, meaning: str) -> LayerField:
 def _layer(
     name: str, title: str, geometry: GeometryType, rows: Rows, meaning: str, *fields: LayerField
 ) -> Layer:
+    if geometry.endswith("Z"):
+        meaning += " Z in metres, whatever the unit of X and Y."
     return Layer(name, title, geometry, meaning, fields, LOOKS[name], rows)
 
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -18,15 +18,16 @@ from shapely import Polygon, union_all
 from shapely.geometry.base import BaseGeometry
 
 from geo_site.access import MachineRoute, Reach, find_reach, route_to
-from geo_site.clearance import Works, judge
+from geo_site.clearance import Clearance, Works, judge
 from geo_site.constraints import Ground, Requirement, Work, find_ground, requirements
 from geo_site.earthwork import Earthwork, Feature, excavate, move_earth
 from geo_site.layout import Layout, NoStream, lay_out
-from geo_site.plan.reasons import excavation_told, no_place_rows, warnings_of
+from geo_site.plan.reasons import excavation_told, no_place_rows, warnings_of, weaker_rules
 from geo_site.plan.results import Plan, Proposal
 from geo_site.plan.settings import Settings
 from geo_site.quantities import list_quantities
 from geo_site.ranking import Candidate, Ranked, rank
+from geo_site.raster import as_multipolygon
 from geo_site.site import Site
 from geo_site.siting import BasinDesign, Placement, Room, Wish, design_basin, search
 from geo_site.terrain import Terrain, analyse, catchment_of, contours, spill_path
@@ -144,6 +145,8 @@ def _places(job: _Job, *, open_hand_dig: bool) -> _Places:
     job.say("streams")
     tried = [
         (placement, lay_out(site, terrain, grounds["stream"], placement, used.layout))
+        if _clear_of_structures(job, placement)
+        else (placement, NoStream(reason="the pit is too deep for its distance to a structure"))
         for placement in placements
     ]
     return _Places(
@@ -155,6 +158,18 @@ def _places(job: _Job, *, open_hand_dig: bool) -> _Places:
             if isinstance(layout, Layout)
         ),
         without_stream=tuple(layout.reason for _, layout in tried if isinstance(layout, NoStream)),
+    )
+
+
+def _clear_of_structures(job: _Job, placement: Placement) -> bool:
+    """Whether the pit, as deep as it really gets, keeps off structures."""
+    asked = requirements(
+        job.site, job.used.constraints, "basin", max(job.depth_m, placement.greatest_depth_m)
+    )
+    return all(
+        placement.excavation.distance(row.geometry) >= row.required_m
+        for row in asked
+        if row.reason == "structure"
     )
 
 
@@ -205,8 +220,12 @@ def _finish(job: _Job, found: _Places, best: Ranked) -> Proposal:
     feature = Feature(
         placement=one.placement, design=job.design, layout=one.layout, route=one.route
     )
+    overflow = spill_path(terrain, *_lowest_edge(terrain, one.placement))
+    off = overflow.line.buffer(job.used.earthwork.flow_path_setback)
+    pile_ground = found.grounds["pile"]
+    pile_ground = replace(pile_ground, open=as_multipolygon(pile_ground.open.difference(off)))
     moved = move_earth(
-        site, terrain, found.grounds["pile"], found.grounds["fence"], feature, job.used.earthwork
+        site, terrain, pile_ground, found.grounds["fence"], feature, job.used.earthwork
     )
     routes = _routes(job, found.reach, one, moved)
     works = Works(
@@ -227,7 +246,7 @@ def _finish(job: _Job, found: _Places, best: Ranked) -> Proposal:
         catchments=tuple(
             catchment_of(terrain, geometry, site.parcel, work) for work, geometry in run_on
         ),
-        overflow=spill_path(terrain, *_lowest_edge(terrain, one.placement)),
+        overflow=overflow,
         works=works,
         routes=routes,
         working_reach_m=job.used.access.working_reach,
@@ -259,9 +278,14 @@ def _lowest_edge(terrain: Terrain, placement: Placement) -> tuple[float, float]:
     return corners[int(np.nanargmin(levels))]
 
 
+def _judged(job: _Job, proposal: Proposal) -> tuple[Clearance, ...]:
+    depth_m = max(job.depth_m, proposal.placement.greatest_depth_m)
+    return judge(job.site, proposal.works, job.used.constraints, depth_m)
+
+
 def _plan(job: _Job, found: _Places, ranked: tuple[Ranked, ...], proposal: Proposal | None) -> Plan:
     site, used = job.site, job.used
-    clearances = judge(site, proposal.works, used.constraints, job.depth_m) if proposal else ()
+    clearances = _judged(job, proposal) if proposal else ()
     quantities = (
         list_quantities(
             proposal.feature, proposal.earthwork, proposal.water, proposal.works.machine_route
@@ -293,6 +317,9 @@ def _plan(job: _Job, found: _Places, ranked: tuple[Ranked, ...], proposal: Propo
             found.without_stream,
             excavation_told(job.design, used.siting.greatest_rise),
         ),
-        warnings=warnings_of(job.terrain, job.design, proposal, clearances),
+        warnings=(
+            *weaker_rules(used.constraints),
+            *warnings_of(job.terrain, job.design, proposal, clearances),
+        ),
         visit=list_visits(site, clearances, used.constraints, fall_m),
     )

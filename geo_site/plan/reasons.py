@@ -9,14 +9,16 @@ from collections.abc import Iterator, Sequence
 from shapely import union_all
 
 from geo_site.clearance import Clearance
-from geo_site.constraints import Ground
+from geo_site.constraints import ConstraintParameters, Ground
+from geo_site.parameters import describe
 from geo_site.plan.results import NoPlaceRow, Proposal
 from geo_site.site import Site
 from geo_site.siting import BasinDesign
 from geo_site.terrain import Terrain
 
-__all__ = ["excavation_told", "no_place_rows", "warnings_of"]
+__all__ = ["excavation_told", "no_place_rows", "warnings_of", "weaker_rules"]
 
+_LOOSER_WHEN_LARGER = frozenset({"constraints.steepest", "constraints.concentrated_flow"})
 _TOLD_M = 0.01  # less would be told as 0.00 m
 
 
@@ -101,6 +103,32 @@ def no_place_rows(
     return (*streams, *rows)
 
 
+def weaker_rules(used: ConstraintParameters) -> tuple[str, ...]:
+    """Say which distances and limits the user set weaker than the defaults.
+
+    Parameters
+    ----------
+    used : ConstraintParameters
+        The rules in use.
+
+    Returns
+    -------
+    tuple of str
+        One sentence, or nothing: a user may weaken our own rules, but not unseen.
+    """
+    ours = {row.key: row.value for row in describe(ConstraintParameters(), "constraints")}
+    told = []
+    for row in describe(used, "constraints"):
+        default = ours[row.key]
+        if not isinstance(default, float):
+            continue
+        looser = row.value - default if row.key in _LOOSER_WHEN_LARGER else default - row.value
+        if looser > 0.0:
+            unit = "" if row.unit == "-" else f" {row.unit}"
+            told.append(f"{row.key} {row.value:g}{unit} (default {default:g})")
+    return (f"rules weaker than the defaults: {', '.join(told)}",) if told else ()
+
+
 def warnings_of(
     terrain: Terrain,
     design: BasinDesign,
@@ -125,12 +153,19 @@ def warnings_of(
     tuple of str
         A sentence each.
     """
-    told = [*_verdicts(clearances), *design.flags]
+    told = [*_verdicts(clearances), *_design_flags(design, proposal)]
     if proposal is not None:
         told += [*proposal.water.warnings, *proposal.earthwork.flags]
         told += [*_ponding(terrain, proposal), *_run_on(proposal)]
     told += [*terrain.notes, *_coarse(terrain, design)]
     return tuple(dict.fromkeys(told))
+
+
+def _design_flags(design: BasinDesign, proposal: Proposal | None) -> Iterator[str]:
+    """Flags of the basin; its storage was a first guess that the stream has made good."""
+    for flag in design.flags:
+        if proposal is None or not flag.startswith("storage:"):
+            yield flag
 
 
 def _verdicts(clearances: Sequence[Clearance]) -> Iterator[str]:

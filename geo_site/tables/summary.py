@@ -87,7 +87,7 @@ def _clearances(plan: Plan) -> Iterator[str]:
     found = Counter(row.verdict for row in plan.clearances)
     told = [f"{found[v]} {v.replace('_', ' ')}" for v in _GRAVEST_FIRST if found[v]]
     yield f"clearances: {', '.join(told) or 'nothing asks for a distance'}"
-    for verdict in ("not_met", "unknown"):
+    for verdict in ("not_met", "hand_dig", "unknown"):
         ids = dict.fromkeys(row.against for row in plan.clearances if row.verdict == verdict)
         if ids:
             yield f"{verdict.replace('_', ' ')}: {', '.join(ids)}"
@@ -98,7 +98,7 @@ def _basin(plan: Plan, proposal: Proposal) -> Iterator[str]:
     sides = placement.arrangement
     yield (
         f"basin {format_length(sides.length_m, system)} x {format_length(sides.width_m, system)}, "
-        f"{format_length(plan.design.depth_m, system)} deep, turned {placement.rotation_deg:.0f}°"
+        f"pit up to {format_length(placement.greatest_depth_m, system)} deep"
     )
 
 
