@@ -526,3 +526,12 @@ def test_labels_carry_their_unit(tmp_path):
     assert "level_m</ogc:PropertyName> m</se:Label>" in contours
     pile = next(layer for layer in LAYERS if layer.name == "spoil_pile")
     assert "' m3'" in as_qml(pile)
+
+
+@pytest.mark.parametrize("one", LAYERS, ids=lambda one: one.name)
+def test_a_qml_names_every_field_with_its_unit(one):
+    aliases = ElementTree.fromstring(as_qml(one)).findall("aliases/alias")
+    assert [alias.get("field") for alias in aliases] == [field.name for field in one.fields]
+    assert not any(alias.get("name").endswith(" m (m)") for alias in aliases)
+    for alias, field in zip(aliases, one.fields, strict=True):
+        assert field.unit in {"", "-"} or alias.get("name").endswith(f"({field.unit})")

@@ -14,6 +14,10 @@ _SHAPES = {"Point": ("marker", "0"), "Line": ("line", "1"), "Poly": ("fill", "2"
 _PLACEMENTS = {"marker": "0", "line": "2", "fill": "1"}
 
 
+_SUFFIXES = frozenset({"m", "m2", "m3", "ms", "m3s", "deg"})
+"""Units at the end of a field's name: an alias has its unit in brackets instead."""
+
+
 def as_qml(layer: Layer) -> str:
     """Write a layer's look as QML.
 
@@ -51,6 +55,7 @@ def as_qml(layer: Layer) -> str:
     SubElement(renderer, "sizescale")
     if look.label:
         _labels(root, layer, shape)
+    _aliases(root, layer)
     SubElement(root, "layerGeometryType").text = code
     return _DOCTYPE + tostring(root, encoding="unicode")
 
@@ -160,6 +165,16 @@ def _labels(root: Element, layer: Layer, shape: str) -> None:
         bufferOpacity="1",
     )
     SubElement(settings, "placement", placement=_PLACEMENTS[shape], placementFlags="10", dist="0.5")
+
+
+def _aliases(root: Element, layer: Layer) -> None:
+    """Names with units for clients that do not read the field titles of the file's own tables."""
+    aliases = SubElement(root, "aliases")
+    for field in layer.fields:
+        unit = f" ({field.unit})" if field.unit not in {"", "-"} else ""
+        base, _, suffix = field.name.rpartition("_")
+        told = (base if unit and suffix in _SUFFIXES else field.name).replace("_", " ")
+        SubElement(aliases, "alias", field=field.name, name=f"{told}{unit}")
 
 
 def _rgba(colour: str, opacity: float = 1.0) -> str:
