@@ -163,9 +163,9 @@ def _places(job: _Job, *, open_hand_dig: bool) -> _Places:
 
 def _clear_of_structures(job: _Job, placement: Placement) -> bool:
     """Whether the pit, as deep as it really gets, keeps off structures."""
-    asked = requirements(
-        job.site, job.used.constraints, "basin", max(job.depth_m, placement.greatest_depth_m)
-    )
+    if placement.greatest_depth_m <= job.depth_m:
+        return True  # the ground that was searched keeps off that far already
+    asked = requirements(job.site, job.used.constraints, "basin", placement.greatest_depth_m)
     return all(
         placement.excavation.distance(row.geometry) >= row.required_m
         for row in asked
