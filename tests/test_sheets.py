@@ -35,11 +35,11 @@ def test_same_plan_same_picture(plan: Plan, tmp_path: Path) -> None:
 
 
 def test_size_and_ink(plan: Plan, tmp_path: Path) -> None:
-    write_picture(plan, tmp_path / "a.png", dpi=50)
+    write_picture(plan, tmp_path / "a.png", dpi=100)
     picture = matplotlib.image.imread(tmp_path / "a.png")
-    assert picture.shape[:2] == (425, 550)
+    assert picture.shape[:2] == (850, 1100)
     yellow = (picture[..., 0] > 0.9) & (picture[..., 1] > 0.7) & (picture[..., 2] < 0.3)
-    assert yellow.sum() > 50  # the gas lines in their colour
+    assert yellow.sum() > 200  # the gas lines in their colour
 
 
 def test_no_place_is_drawn_too(tmp_path: Path) -> None:

@@ -19,19 +19,17 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-import geopandas as gpd
 import matplotlib as mpl
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.lines import Line2D
-from matplotlib.patches import Patch
 from matplotlib.text import Annotation
 from shapely import Point
 from shapely.geometry.base import BaseGeometry
 
 from geo_site.cautions import NOT_A_LOCATE
-from geo_site.layers import LAYERS, Layer, Symbol
+from geo_site.layers import LAYERS, Layer
 from geo_site.plan import Plan
+from geo_site.sheets.symbols import draw_rows, legend_of
 from geo_site.units import format_length
 
 __all__ = ["write_picture"]
@@ -58,12 +56,10 @@ _DRAWN = (
 """Layers in the order of drawing; the rest would hide them."""
 
 _LABELLED = frozenset({"utility_lines", "basin_candidates"})
-_POINTS_PER_MM = 72.0 / 25.4
 _LABEL_PLACES = (0.5, 0.4, 0.6, 0.3, 0.7, 0.2, 0.8)
 _MARGIN_M = 6.0
 _FOOT_M = 0.3048
 _BARS = {"si": ((20.0, "20 m"), (10.0, "10 m"), (5.0, "5 m")), "us": ((50 * _FOOT_M, "50 ft"),)}
-_MARKERS = {"circle": "o", "square": "s", "triangle": "^", "cross": "x", "": "o"}
 
 
 def write_picture(plan: Plan, path: str | Path, dpi: int = 110) -> None:
@@ -126,74 +122,12 @@ def _ground(axes: Axes, plan: Plan) -> None:
 
 
 def _draw(axes: Axes, layer: Layer, plan: Plan) -> Iterator[Any]:
-    """Draw a layer class by class, and give its legend entries."""
+    """Draw a layer, label it, and give its legend entries."""
     rows = list(layer.rows(plan))
-    classes: dict[str, Symbol] = dict(layer.look.classes)
-    for name, group in _classes(rows, layer.look.by).items():
-        symbol = classes.get(name, layer.look.symbol)
-        shapes = gpd.GeoSeries([row["geometry"] for row in group if not row["geometry"].is_empty])
-        if shapes.empty:
-            continue
-        _plot(axes, shapes, symbol, layer)
-        if name != "false":  # contours between the heavier ones need no entry of their own
-            told = name.replace("_", " ") if name and name != "true" else layer.title
-            yield _entry(symbol, layer, told)
-        if layer.name in _LABELLED:
-            _label(axes, group, layer.look.label, plan)
-
-
-def _classes(rows: list[Any], by: str) -> dict[str, list[Any]]:
-    found: dict[str, list[Any]] = {}
-    for row in rows:
-        found.setdefault(str(row[by]).lower() if by else "", []).append(row)
-    return found
-
-
-def _plot(axes: Axes, shapes: gpd.GeoSeries, symbol: Symbol, layer: Layer) -> None:
-    width = symbol.width_mm * _POINTS_PER_MM
-    if "Point" in layer.geometry:
-        axes.plot(
-            shapes.x,
-            shapes.y,
-            linestyle="",
-            marker=_MARKERS[symbol.marker],
-            markersize=symbol.size_mm * _POINTS_PER_MM,
-            markerfacecolor=symbol.fill or "none",
-            markeredgecolor=symbol.stroke,
-        )
-    elif "Line" in layer.geometry:
-        shapes.plot(ax=axes, color=symbol.stroke, linewidth=width, linestyle=_dash(symbol))
-    else:
-        if symbol.fill:
-            shapes.plot(ax=axes, facecolor=symbol.fill, alpha=symbol.opacity, edgecolor="none")
-        shapes.boundary.plot(ax=axes, color=symbol.stroke, linewidth=width, linestyle=_dash(symbol))
-
-
-def _dash(symbol: Symbol) -> Any:
-    """Dashes in widths of the line, as the drawing library counts them."""
-    if not symbol.dash_mm:
-        return "-"
-    return (0.0, tuple(part / max(symbol.width_mm, 0.1) for part in symbol.dash_mm))
-
-
-def _entry(symbol: Symbol, layer: Layer, told: str) -> Any:
-    if "Polygon" in layer.geometry:
-        return Patch(
-            facecolor=symbol.fill or "none",
-            edgecolor=symbol.stroke,
-            linestyle="-" if not symbol.dash_mm else "--",
-            label=told,
-        )
-    return Line2D(
-        [],
-        [],
-        color=symbol.stroke,
-        linewidth=symbol.width_mm * _POINTS_PER_MM,
-        linestyle="" if "Point" in layer.geometry else _dash(symbol),
-        marker=_MARKERS[symbol.marker] if "Point" in layer.geometry else "",
-        markerfacecolor=symbol.fill or "none",
-        label=told,
-    )
+    draw_rows(axes, layer, rows)
+    if layer.name in _LABELLED:
+        _label(axes, rows, layer.look.label, plan)
+    return legend_of(layer, rows)
 
 
 def _distinct(entries: list[Any]) -> list[Any]:

@@ -1,0 +1,18 @@
+"""The door to paper: pictures and PDF pages of a plan.
+
+Question
+    What does the plan look like on a page?
+In
+    A :class:`geo_site.plan.Plan`.
+Out
+    A PNG, PDF documents.
+Method
+    Pages are drawn in millimetres; maps show the rows and looks of the output layers to an exact
+    scale. Nothing is computed here but where things stand on the page.
+Reference
+    ISO 32000 (PDF), written by matplotlib.
+"""
+
+from geo_site.sheets.picture import write_picture
+
+__all__ = ["write_picture"]

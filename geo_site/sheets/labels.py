@@ -1,0 +1,149 @@
+"""Words on a map that do not lie on each other.
+
+In: points with words, a map. Out: words drawn beside their points, with a thin leader where they
+had to go farther. Method: for each label in turn, the first of a fixed fan of places whose box is
+free; the last resort is counted, not hidden. Reference: greedy point labelling, e.g. Christensen,
+Marks and Shieber (1995), from memory.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+
+from matplotlib.axes import Axes
+
+from geo_site.sheets.lettering import line_height_mm, width_mm
+from geo_site.sheets.paper import GREY, Frame, Lettering, Sheet
+
+__all__ = ["Label", "LabelBoard"]
+
+_RINGS_MM = (1.5, 4.0, 8.0, 12.0, 17.0, 23.0)
+_TURNS_DEG = (30.0, 150.0, -30.0, -150.0, 0.0, 180.0, 90.0, -90.0)
+_PAD_MM = 0.4
+_LEADER_FROM_MM = 3.0
+
+_Box = tuple[float, float, float, float]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Label:
+    """Words for a point.
+
+    Attributes
+    ----------
+    x, y : float
+        The point, in the map's CRS.
+    words : str
+        One line.
+    bold : bool
+        Whether they are bold.
+    """
+
+    x: float
+    y: float
+    words: str
+    bold: bool = False
+
+
+@dataclass
+class LabelBoard:
+    """What is taken on one map.
+
+    Attributes
+    ----------
+    sheet : Sheet
+        The page.
+    frame : Frame
+        The map on it.
+    axes : Axes
+        In the map's CRS.
+    size_pt : float
+        Size of the letters.
+    """
+
+    sheet: Sheet
+    frame: Frame
+    axes: Axes
+    size_pt: float = 7.0
+    _taken: list[_Box] = field(default_factory=list)
+
+    def keep_off(self, frame: Frame) -> None:
+        """Keep labels off a rectangle of the page: a scale bar, a legend."""
+        self._taken.append((frame.x_mm, frame.y_mm, frame.right_mm, frame.top_mm))
+
+    def place(self, labels: Iterable[Label]) -> tuple[Label, ...]:
+        """Draw labels where there is room.
+
+        Parameters
+        ----------
+        labels : iterable of Label
+            The most important first.
+
+        Returns
+        -------
+        tuple of Label
+            Those for which there was no room, and those whose point is off the map.
+        """
+        return tuple(label for label in labels if not self._put(label))
+
+    def _put(self, label: Label) -> bool:
+        point_mm = self._on_page(label.x, label.y)
+        if not _inside((*point_mm, *point_mm), self.frame):
+            return False
+        for reach_mm, box in self._places(label, point_mm):
+            if _inside(box, self.frame) and not any(_meet(box, other) for other in self._taken):
+                self._draw(label, point_mm, box, leader=reach_mm > _LEADER_FROM_MM)
+                return True
+        return False
+
+    def _on_page(self, x: float, y: float) -> tuple[float, float]:
+        west, east = self.axes.get_xlim()
+        south, north = self.axes.get_ylim()
+        return (
+            self.frame.x_mm + (x - west) / (east - west) * self.frame.width_mm,
+            self.frame.y_mm + (y - south) / (north - south) * self.frame.height_mm,
+        )
+
+    def _places(self, label: Label, point_mm: tuple[float, float]) -> Iterator[tuple[float, _Box]]:
+        wide_mm = width_mm(label.words, self.size_pt, bold=label.bold) + 2.0 * _PAD_MM
+        high_mm = line_height_mm(self.size_pt)
+        for reach_mm in _RINGS_MM:
+            for turn_deg in _TURNS_DEG:
+                across, up = math.cos(math.radians(turn_deg)), math.sin(math.radians(turn_deg))
+                x_mm = point_mm[0] + across * (reach_mm + 0.5 * wide_mm) - 0.5 * wide_mm
+                y_mm = point_mm[1] + up * (reach_mm + 0.5 * high_mm) - 0.5 * high_mm
+                yield reach_mm, (x_mm, y_mm, x_mm + wide_mm, y_mm + high_mm)
+
+    def _draw(
+        self, label: Label, point_mm: tuple[float, float], box: _Box, *, leader: bool
+    ) -> None:
+        self._taken.append(box)
+        west, south, east, north = box
+        if leader:
+            near_x = min(max(point_mm[0], west), east)
+            near_y = min(max(point_mm[1], south), north)
+            self.sheet.line([point_mm[0], near_x], [point_mm[1], near_y], 0.15, GREY)
+        place = Frame(west, south, east - west, north - south)
+        self.sheet.box(place, fill="#ffffff", stroke="", width_mm=0.0)
+        self.sheet.words(
+            west + _PAD_MM,
+            south + 0.27 * (north - south),
+            label.words,
+            Lettering(size_pt=self.size_pt, bold=label.bold),
+        )
+
+
+def _inside(box: _Box, frame: Frame) -> bool:
+    west, south, east, north = box
+    return (
+        west >= frame.x_mm
+        and south >= frame.y_mm
+        and east <= frame.right_mm
+        and north <= frame.top_mm
+    )
+
+
+def _meet(one: _Box, other: _Box) -> bool:
+    return one[0] < other[2] and other[0] < one[2] and one[1] < other[3] and other[1] < one[3]

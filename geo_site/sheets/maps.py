@@ -1,0 +1,174 @@
+"""A map in a rectangle of a page, to an exact scale.
+
+In: bounds in metres, a rectangle in millimetres. Out: axes in the working CRS, and the scale.
+Method: the largest usual scale at which the bounds fit; a millimetre of the page times the scale
+is a millimetre of the grid. Reference: usual engineers' and metric scales, common practice.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+from matplotlib.axes import Axes
+
+from geo_site.sheets.paper import INK, Frame, Lettering, Sheet
+from geo_site.units import System
+
+__all__ = ["MapScale", "choose_scale", "draw_north", "draw_scale_bar", "open_map"]
+
+_FOOT_M = 0.3048
+_BAR_PARTS = 4
+_BAR_ROOM_MM = 70.0
+_NICE = (1.0, 2.0, 5.0)
+
+
+@dataclass(frozen=True, kw_only=True)
+class MapScale:
+    """A scale, and how it is said.
+
+    Attributes
+    ----------
+    ratio : float
+        Metres of the grid for a metre of paper.
+    told : str
+        In words.
+    """
+
+    ratio: float
+    told: str
+
+
+_SCALES: Mapping[System, tuple[MapScale, ...]] = MappingProxyType(
+    {
+        "si": tuple(
+            MapScale(ratio=float(ratio), told=f"1:{ratio}")
+            for ratio in (20, 50, 100, 200, 250, 500, 1000, 2000, 5000, 10000)
+        ),
+        "us": tuple(
+            MapScale(ratio=12.0 * feet, told=f"1 in = {feet} ft (1:{12 * feet})")
+            for feet in (2, 5, 10, 20, 30, 40, 50, 60, 100, 200, 400, 800)
+        ),
+    }
+)
+
+
+def choose_scale(
+    bounds: tuple[float, float, float, float], frame: Frame, system: System
+) -> MapScale:
+    """Find the largest usual scale at which bounds fit a rectangle.
+
+    Parameters
+    ----------
+    bounds : tuple of float
+        West, south, east, north, m.
+    frame : Frame
+        The rectangle.
+    system : {"si", "us"}
+        Which scales are usual.
+
+    Returns
+    -------
+    MapScale
+        The smallest scale of all where none fits.
+
+    Examples
+    --------
+    >>> choose_scale((0.0, 0.0, 19.0, 9.0), Frame(0.0, 0.0, 200.0, 100.0), "si").told
+    '1:100'
+    """
+    west, south, east, north = bounds
+    scales = _SCALES[system]
+    for scale in scales:
+        wide_mm = 1000.0 * (east - west) / scale.ratio
+        high_mm = 1000.0 * (north - south) / scale.ratio
+        if wide_mm <= frame.width_mm and high_mm <= frame.height_mm:
+            return scale
+    return scales[-1]
+
+
+def open_map(
+    sheet: Sheet, frame: Frame, bounds: tuple[float, float, float, float], scale: MapScale
+) -> Axes:
+    """Give axes in metres that fill a rectangle at a scale, the bounds in their middle.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        The page.
+    frame : Frame
+        Where on it.
+    bounds : tuple of float
+        West, south, east, north, m.
+    scale : MapScale
+        Of the map.
+
+    Returns
+    -------
+    Axes
+        Without ticks; what is drawn does not change its limits.
+    """
+    axes = sheet.axes(frame)
+    west, south, east, north = bounds
+    half_x_m = 0.5 * frame.width_mm / 1000.0 * scale.ratio
+    half_y_m = 0.5 * frame.height_mm / 1000.0 * scale.ratio
+    x, y = 0.5 * (west + east), 0.5 * (south + north)
+    axes.set_xlim(x - half_x_m, x + half_x_m)
+    axes.set_ylim(y - half_y_m, y + half_y_m)
+    axes.set_autoscale_on(False)
+    axes.set_xticks([])
+    axes.set_yticks([])
+    for spine in axes.spines.values():
+        spine.set_linewidth(0.5)
+        spine.set_color(INK)
+    return axes
+
+
+def draw_scale_bar(sheet: Sheet, x_mm: float, y_mm: float, scale: MapScale, system: System) -> None:
+    """Draw a bar of alternating parts with its lengths, and the scale in words over it.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        The page.
+    x_mm, y_mm : float
+        The bar's left end.
+    scale : MapScale
+        Of the map.
+    system : {"si", "us"}
+        Whose unit the bar is in.
+    """
+    unit_m, unit = (_FOOT_M, "ft") if system == "us" else (1.0, "m")
+    part = _round_below(_BAR_ROOM_MM / 1000.0 * scale.ratio / unit_m / _BAR_PARTS)
+    part_mm = 1000.0 * part * unit_m / scale.ratio
+    for number in range(_BAR_PARTS):
+        fill = INK if number % 2 == 0 else "#ffffff"
+        sheet.box(Frame(x_mm + number * part_mm, y_mm, part_mm, 1.6), fill=fill)
+    for number in range(_BAR_PARTS + 1):
+        told = f"{number * part:g}" + (f" {unit}" if number == _BAR_PARTS else "")
+        place = Lettering(size_pt=6.5, align="center")
+        sheet.words(x_mm + number * part_mm, y_mm - 2.8, told, place)
+    sheet.words(x_mm, y_mm + 2.8, f"scale {scale.told}", Lettering(size_pt=7.5, bold=True))
+
+
+def _round_below(value: float) -> float:
+    """Give the largest of 1, 2, 5 times a power of ten that is not larger."""
+    power = 10.0 ** math.floor(math.log10(value))
+    return max(nice * power for nice in _NICE if nice * power <= value * (1.0 + 1e-9))
+
+
+def draw_north(sheet: Sheet, x_mm: float, y_mm: float) -> None:
+    """Draw an arrow up the page, where grid north is.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        The page.
+    x_mm, y_mm : float
+        The arrow's foot.
+    """
+    sheet.line([x_mm, x_mm], [y_mm, y_mm + 11.0], 0.5)
+    sheet.line([x_mm - 2.0, x_mm, x_mm + 2.0], [y_mm + 7.0, y_mm + 11.0, y_mm + 7.0], 0.5)
+    sheet.words(x_mm, y_mm - 3.0, "grid north", Lettering(size_pt=6.5, align="center"))
