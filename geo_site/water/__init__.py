@@ -19,8 +19,8 @@ Reference
 """
 
 from geo_site.water.balance import work_out
+from geo_site.water.need import first_need
 from geo_site.water.records import FallWater, PoolWater, ReachWater, Water, WaterParameters
-from geo_site.water.supply import first_need
 
 __all__ = [
     "FallWater",

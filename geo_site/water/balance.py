@@ -9,9 +9,11 @@ from shapely import union_all
 from geo_site import weirs
 from geo_site.layout import Layout
 from geo_site.siting import BasinDesign, Placement
+from geo_site.water.losses import losses
 from geo_site.water.records import Water, WaterParameters
 from geo_site.water.running import Running, run
-from geo_site.water.supply import Pipe, Store, choose_pipe, losses, store
+from geo_site.water.store import Store, store
+from geo_site.water.supply import Pipe, choose_pipe
 
 __all__ = ["work_out"]
 
