@@ -19,6 +19,8 @@ from pyproj import CRS
 from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
+from geo_site.prices import PriceList
+from geo_site.pumps import PumpCurve
 from geo_site.raster import Raster
 
 __all__ = [
@@ -333,6 +335,10 @@ class Site:
         The settings as written in the site file, by table; checked by the reader.
     records : tuple of InputRecord
         What was read.
+    pumps : tuple of PumpCurve
+        The user's; empty when none were given.
+    prices : PriceList or None
+        The user's; None when none were given.
     """
 
     name: str
@@ -363,6 +369,8 @@ class Site:
     private_locate: PrivateLocate | None
     tables: Mapping[str, Any]
     records: tuple[InputRecord, ...]
+    pumps: tuple[PumpCurve, ...] = ()
+    prices: PriceList | None = None
 
     def layer(self, name: str) -> gpd.GeoDataFrame:
         """Give an input's table by name."""

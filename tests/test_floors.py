@@ -13,7 +13,7 @@ FLOORS: tuple[frozenset[str], ...] = tuple(
         "errors cautions",
         "units",
         "drainage slopes volumes root_zones erosion probability "
-        "weirs channels pipes outlines bed_levels machines",
+        "weirs channels pipes outlines bed_levels machines pumps prices",
         "crs parameters",
         "raster versions",
         "site",
@@ -25,7 +25,7 @@ FLOORS: tuple[frozenset[str], ...] = tuple(
         "water",
         "earthwork",
         "clearance",
-        "quantities ranking visit",
+        "quantities costs ranking visit",
         "plan",
         "layers",
         "readers geopackage tables sheets",

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any, Literal
+from typing import Any, Literal, TypeVar
 
 from pydantic import Field
 
@@ -18,7 +18,9 @@ from geo_site.errors import InputRefused
 from geo_site.parameters import Parameters
 from geo_site.readers.inputs import (
     ParcelInput,
+    PriceInput,
     PrivateLocateInput,
+    PumpInput,
     TerrainInput,
     TicketInput,
     VectorInput,
@@ -29,6 +31,10 @@ from geo_site.site import INPUT_LAYERS, PrivateLocate, Ticket
 __all__ = ["Document", "read_document"]
 
 _TABLES = ("inputs", "ticket", "private_locate")
+_LISTS = ("pumps", "prices")
+
+
+L = TypeVar("L", bound=Parameters)
 
 
 class _Top(Parameters):
@@ -62,6 +68,10 @@ class Document:
         None when none is given.
     tables : mapping
         Tables of settings, as written.
+    pumps : PumpInput or None
+        ``[inputs.pumps]``; None when none are given.
+    prices : PriceInput or None
+        ``[inputs.prices]``; None when none are given.
     """
 
     file: str
@@ -74,6 +84,8 @@ class Document:
     ticket: Ticket
     private_locate: PrivateLocate | None
     tables: Mapping[str, Any]
+    pumps: PumpInput | None = None
+    prices: PriceInput | None = None
 
 
 def read_document(path: Path) -> Document:
@@ -120,6 +132,8 @@ def read_document(path: Path) -> Document:
         tables=MappingProxyType(
             {k: v for k, v in said.items() if isinstance(v, dict) and k not in _TABLES}
         ),
+        pumps=_listed(PumpInput, inputs, "pumps", file),
+        prices=_listed(PriceInput, inputs, "prices", file),
     )
 
 
@@ -138,7 +152,7 @@ def _parse(path: Path) -> dict[str, Any]:
 
 
 def _check_names(inputs: Mapping[str, Any], file: str) -> None:
-    valid = ("parcel", "terrain", *INPUT_LAYERS)
+    valid = ("parcel", "terrain", *INPUT_LAYERS, *_LISTS)
     for name in inputs:
         if name not in valid:
             raise InputRefused(
@@ -161,6 +175,12 @@ def _vectors(inputs: Mapping[str, Any], file: str) -> Mapping[str, tuple[VectorI
             for table in tables
         )
     return MappingProxyType(found)
+
+
+def _listed(kind: type[L], inputs: Mapping[str, Any], name: str, file: str) -> L | None:
+    if name not in inputs:
+        return None
+    return read_input_table(kind, inputs[name], table=f"inputs.{name}", file=file)
 
 
 def _ticket(given: object, file: str) -> Ticket:

@@ -16,7 +16,9 @@ from geo_site.parameters import Metres, Parameters, read_table
 
 __all__ = [
     "ParcelInput",
+    "PriceInput",
     "PrivateLocateInput",
+    "PumpInput",
     "TerrainInput",
     "TicketInput",
     "VectorInput",
@@ -119,6 +121,22 @@ class VectorInput(FileInput):
     @classmethod
     def _no_data_list(cls, value: object) -> object:
         return [value] if isinstance(value, int | float) else value
+
+
+class PumpInput(Parameters):
+    """``[inputs.pumps]``."""
+
+    path: str = Field(min_length=1, description="CSV of pump curves, relative to the site file")
+    one_point: bool = Field(
+        default=False,
+        description="whether a pump with one point may have the curve assumed through it",
+    )
+
+
+class PriceInput(Parameters):
+    """``[inputs.prices]``."""
+
+    path: str = Field(min_length=1, description="CSV of prices, relative to the site file")
 
 
 class TicketInput(Parameters):

@@ -27,6 +27,7 @@ from geo_site.readers.guards import safe_path
 from geo_site.readers.inputs import TerrainInput
 from geo_site.readers.parcels import ParcelFound, read_parcel
 from geo_site.readers.surroundings import Surroundings, bounds_in, working_crs
+from geo_site.readers.user_lists import read_user_lists
 from geo_site.readers.vectors import move, way_between
 from geo_site.site import INPUT_LAYERS, InputRecord, Site
 
@@ -59,6 +60,7 @@ def read_site(path: str | Path, progress: Progress | None = None) -> Site:
     say = progress or _silent
     document = read_document(Path(path))
     tables = _checked_tables(document.tables, document.file)
+    lists = read_user_lists(document)
     say("reading the parcel")
     found = read_parcel(document.parcel, document.folder)
     say("reading the terrain")
@@ -82,7 +84,9 @@ def read_site(path: str | Path, progress: Progress | None = None) -> Site:
         ticket=document.ticket,
         private_locate=document.private_locate,
         tables=tables,
-        records=(lot.record, terrain_record, *records),
+        records=(lot.record, terrain_record, *records, *lists.records),
+        pumps=lists.pumps,
+        prices=lists.prices,
         **layers,
     )
 
