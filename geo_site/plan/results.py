@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
@@ -15,6 +16,7 @@ from geo_site.constraints import Ground, Work
 from geo_site.earthwork import Earthwork, Feature
 from geo_site.layout import Layout
 from geo_site.plan.settings import Settings
+from geo_site.probability import drop_sigma, interval_95
 from geo_site.quantities import Quantity
 from geo_site.ranking import Ranked
 from geo_site.raster import as_multipolygon
@@ -157,6 +159,14 @@ class Plan:
     def conflicts(self) -> tuple[Clearance, ...]:
         """The clearances that are not met."""
         return tuple(row for row in self.clearances if row.verdict == "not_met")
+
+    @property
+    def fall_range_m(self) -> tuple[float, float]:
+        """Where the fall lies at 95 % for the terrain's own error, m; NaN where that is unknown."""
+        if self.proposal is None or math.isnan(self.site.rmse_z_m):
+            return math.nan, math.nan
+        likely = interval_95(self.proposal.layout.fall_m, drop_sigma(self.site.rmse_z_m))
+        return likely.low, likely.high
 
     @property
     def dig_area(self) -> MultiPolygon:

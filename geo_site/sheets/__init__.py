@@ -14,5 +14,6 @@ Reference
 """
 
 from geo_site.sheets.picture import write_picture
+from geo_site.sheets.plan_book import write_plan_pdf
 
-__all__ = ["write_picture"]
+__all__ = ["write_picture", "write_plan_pdf"]

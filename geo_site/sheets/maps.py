@@ -45,11 +45,11 @@ _SCALES: Mapping[System, tuple[MapScale, ...]] = MappingProxyType(
     {
         "si": tuple(
             MapScale(ratio=float(ratio), told=f"1:{ratio}")
-            for ratio in (20, 50, 100, 200, 250, 500, 1000, 2000, 5000, 10000)
+            for ratio in (10, 20, 25, 50, 100, 200, 250, 500, 1000, 2000, 5000, 10000)
         ),
         "us": tuple(
             MapScale(ratio=12.0 * feet, told=f"1 in = {feet} ft (1:{12 * feet})")
-            for feet in (2, 5, 10, 20, 30, 40, 50, 60, 100, 200, 400, 800)
+            for feet in (1, 2, 3, 4, 5, 10, 20, 30, 40, 50, 60, 100, 200, 400, 800)
         ),
     }
 )
@@ -118,8 +118,8 @@ def open_map(
     axes.set_xlim(x - half_x_m, x + half_x_m)
     axes.set_ylim(y - half_y_m, y + half_y_m)
     axes.set_autoscale_on(False)
-    axes.set_xticks([])
-    axes.set_yticks([])
+    for axis in (axes.xaxis, axes.yaxis):
+        axis.set_visible(False)
     for spine in axes.spines.values():
         spine.set_linewidth(0.5)
         spine.set_color(INK)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import math
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -11,7 +10,6 @@ from typing import TYPE_CHECKING, Any
 from geo_site import __version__
 from geo_site.cautions import CAUTIONS
 from geo_site.crs import code_of, scale_factor
-from geo_site.probability import drop_sigma, interval_95
 from geo_site.tables.plain import numbers_of, plain
 from geo_site.versions import library_versions
 
@@ -19,7 +17,7 @@ if TYPE_CHECKING:
     from geo_site.plan import Plan, Proposal
     from geo_site.ranking import Ranked
 
-__all__ = ["fall_range", "plan_document", "write_plan_json"]
+__all__ = ["plan_document", "write_plan_json"]
 
 
 def write_plan_json(plan: Plan, path: str | Path) -> Path:
@@ -76,14 +74,6 @@ def plan_document(plan: Plan) -> dict[str, Any]:
         "versions": {"geo_site": __version__, **library_versions()},
         "cautions": [{"subject": subject, "caution": told} for subject, told in CAUTIONS],
     }
-
-
-def fall_range(plan: Plan) -> tuple[float, float]:
-    """Give the range, m, in which the fall lies at 95 % for the terrain's own error; else NaN."""
-    if plan.proposal is None or math.isnan(plan.site.rmse_z_m):
-        return math.nan, math.nan
-    likely = interval_95(plan.proposal.layout.fall_m, drop_sigma(plan.site.rmse_z_m))
-    return likely.low, likely.high
 
 
 def _of_proposal(plan: Plan, tell: Callable[[Plan, Proposal], dict[str, Any]]) -> Any:
@@ -175,7 +165,7 @@ def _candidate(ranked: Ranked) -> dict[str, Any]:
 
 
 def _stream(plan: Plan, proposal: Proposal) -> dict[str, Any]:
-    low_m, high_m = fall_range(plan)
+    low_m, high_m = plan.fall_range_m
     return {
         **numbers_of(proposal.layout),
         "fall_low_m": plain(low_m),

@@ -8,7 +8,6 @@ from collections import Counter
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from geo_site.tables.document import fall_range
 from geo_site.units import format_area, format_flow, format_length, format_liquid, format_volume
 
 if TYPE_CHECKING:
@@ -104,7 +103,7 @@ def _basin(plan: Plan, proposal: Proposal) -> Iterator[str]:
 
 def _stream(plan: Plan, proposal: Proposal) -> Iterator[str]:
     system, layout = plan.site.report_units, proposal.layout
-    low_m, high_m = fall_range(plan)
+    low_m, high_m = plan.fall_range_m
     fall = format_length(layout.fall_m, system)
     if math.isnan(low_m):
         yield f"fall {fall}, its error unknown"

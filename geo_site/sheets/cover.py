@@ -1,0 +1,121 @@
+"""The first page: the site in a paragraph, the figures that decide, what is not certain.
+
+In: a plan. Out: a page of a booklet. Method: words and figures of the plan, in the units of its
+reports. Reference: none.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Iterator, Mapping
+
+from geo_site.clearance import Verdict
+from geo_site.plan import Plan, Proposal
+from geo_site.sheets.booklet import Booklet
+from geo_site.sheets.flow import Column, Flow, ListRow
+from geo_site.sheets.paper import Lettering
+from geo_site.units import (
+    format_area,
+    format_flow,
+    format_length,
+    format_liquid,
+    format_volume,
+)
+
+__all__ = ["add_cover"]
+
+_FIGURES = (Column(title="", share=1.1), Column(title="", share=2.0), Column(title="", share=2.6))
+_VERDICT_WORDS: Mapping[Verdict, str] = {
+    "not_met": "not met",
+    "hand_dig": "to be dug by hand",
+    "unknown": "unknown",
+    "met": "met",
+}
+
+
+def add_cover(book: Booklet, plan: Plan) -> None:
+    """Add the cover.
+
+    Parameters
+    ----------
+    book : Booklet
+        To add to.
+    plan : Plan
+        What it says.
+    """
+    flow = Flow(lambda: book.add("what is proposed, and how sure it is"))
+    flow.skip(2.0)
+    flow.paragraph(" ".join(_story(plan)), Lettering(size_pt=9.5))
+    flow.skip(3.0)
+    if plan.proposal is not None:
+        flow.heading("The figures that decide")
+        head = (
+            Column(title="what", share=1.1),
+            Column(title="figure", share=1.7),
+            Column(title="how it is known", share=2.9),
+        )
+        flow.rows(head, list(_figures(plan, plan.proposal)), size_pt=8.0)
+        flow.skip(4.0)
+    flow.heading("What a reader must know")
+    for number, warning in enumerate(plan.warnings, 1):
+        flow.paragraph(f"{number}. {warning}", Lettering(size_pt=8.0))
+    if not plan.warnings:
+        flow.paragraph("No step gave a warning.", Lettering(size_pt=8.0))
+
+
+def _story(plan: Plan) -> Iterator[str]:
+    system, site = plan.site.report_units, plan.site
+    yield f"{site.name}: a lot of {format_area(site.parcel.area, system)} as mapped."
+    if plan.proposal is None:
+        yield "No place for the basin satisfies the rules; a page says what ground each takes."
+        return
+    layout, water = plan.proposal.layout, plan.proposal.water
+    yield (
+        f"Proposed is a buried basin that stores {format_liquid(water.stored_m3, system)}, and a "
+        f"stream of {format_length(layout.length_m, system)} with {len(layout.falls)} falls and "
+        f"{len(layout.pools)} pools. A pump lifts {format_flow(water.flow_m3s, system)} by "
+        f"{format_length(water.total_head_m, system)} of head to the spillway."
+    )
+    moved = plan.proposal.earthwork
+    yield (
+        f"{format_volume(moved.bank_m3, system)} of ground are dug; "
+        f"{format_volume(moved.haul_m3, system)} loose are hauled away."
+    )
+
+
+def _figures(plan: Plan, proposal: Proposal) -> Iterator[ListRow]:
+    system = plan.site.report_units
+    layout, water, moved = proposal.layout, proposal.water, proposal.earthwork
+    low_m, high_m = plan.fall_range_m
+    if math.isnan(low_m):
+        sure = "the terrain's error is not stated, so the fall's is unknown"
+    elif low_m <= 0.0:
+        sure = "within the terrain's error: not certain that there is a fall; take a level on site"
+    else:
+        sure = (
+            f"95 %: {format_length(low_m, system)} to {format_length(high_m, system)}, "
+            "for the terrain's own error"
+        )
+    yield _row("fall", format_length(layout.fall_m, system), sure)
+    flow = (
+        f"{format_flow(water.flow_low_m3s, system)} to {format_flow(water.flow_high_m3s, system)}"
+    )
+    yield _row("flow", format_flow(water.flow_m3s, system), f"{flow}, as the lip formula is known")
+    yield _row(
+        "water kept",
+        f"{format_liquid(water.usable_m3, system)} usable",
+        f"{format_liquid(water.required_m3, system)} needed to run, to stop and to last",
+    )
+    yield _row(
+        "digging",
+        f"{format_volume(moved.bank_m3, system)} in the bank",
+        f"{format_volume(moved.loose_m3, system)} loose; soil taken as {moved.soil}",
+    )
+    found = Counter(row.verdict for row in plan.clearances)
+    told = ", ".join(f"{found[v]} {words}" for v, words in _VERDICT_WORDS.items() if found[v])
+    yield _row("clearances", told or "nothing asks for a distance", "see the clearance record")
+
+
+def _row(*cells: str) -> ListRow:
+    return ListRow(cells=cells)

@@ -1,0 +1,66 @@
+"""The plan as a PDF: cover, site plan, sections, places compared, water, earth, lists, cautions.
+
+In: a plan. Out: ``plan.pdf``. Method: one function a page, in the order in which they are read;
+paper by the units of the reports (letter or tabloid, A4 or A3), the larger where the lot would be
+drawn smaller than 1:300. Reference: none.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from geo_site.plan import Plan
+from geo_site.sheets.booklet import Booklet
+from geo_site.sheets.choices import add_choices
+from geo_site.sheets.cover import add_cover
+from geo_site.sheets.lists import add_lists
+from geo_site.sheets.maps import choose_scale
+from geo_site.sheets.paper import PAPERS, Frame, Paper
+from geo_site.sheets.sections import add_sections
+from geo_site.sheets.themes import add_site_plan, add_themes
+
+__all__ = ["write_plan_pdf"]
+
+_SMALLEST_RATIO = 300.0
+_FURNITURE_MM = (90.0, 60.0)  # strip, foot, margins and legend beside a map
+_SIZES = {"us": ("letter", "tabloid"), "si": ("a4", "a3")}
+
+
+def write_plan_pdf(plan: Plan, path: str | Path) -> Path:
+    """Write the plan as a PDF.
+
+    Parameters
+    ----------
+    plan : Plan
+        With or without a proposal.
+    path : str or Path
+        The file.
+
+    Returns
+    -------
+    Path
+        The file.
+    """
+    target = Path(path)
+    book = Booklet(plan.site.name, _note(plan), _paper(plan))
+    add_cover(book, plan)
+    add_site_plan(book, plan)
+    add_sections(book, plan)
+    add_choices(book, plan)
+    add_themes(book, plan)
+    add_lists(book, plan)
+    book.write(target)
+    return target
+
+
+def _note(plan: Plan) -> str:
+    day = plan.site.ticket.as_of
+    told = f"as of {day.isoformat()}" if day else "day not stated"
+    return f"{told}\n{plan.site.crs.name}"
+
+
+def _paper(plan: Plan) -> Paper:
+    small, large = (PAPERS[name] for name in _SIZES[plan.site.report_units])
+    room = Frame(0.0, 0.0, small.width_mm - _FURNITURE_MM[0], small.height_mm - _FURNITURE_MM[1])
+    scale = choose_scale(plan.site.parcel.bounds, room, plan.site.report_units)
+    return small if scale.ratio <= _SMALLEST_RATIO else large
