@@ -13,7 +13,8 @@ FLOORS: tuple[frozenset[str], ...] = tuple(
         "errors cautions",
         "units",
         "drainage slopes volumes root_zones erosion probability "
-        "weirs channels pipes outlines bed_levels machines pumps prices",
+        "weirs channels pipes outlines bed_levels machines pumps prices "
+        "cascade evaporation porous",
         "crs parameters",
         "raster versions",
         "site",

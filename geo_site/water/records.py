@@ -6,6 +6,13 @@ from dataclasses import dataclass
 from typing import Literal
 
 from geo_site.parameters import CubicMetres, CubicMetresPerSecond, Metres, Parameters, setting
+from geo_site.water.basin_settings import (
+    CycleParameters,
+    GroundwaterParameters,
+    LoadParameters,
+    StoreParameters,
+)
+from geo_site.water.weather_settings import ClimateParameters, IntakeParameters, LossParameters
 
 __all__ = ["FallWater", "PoolWater", "ReachWater", "Water", "WaterParameters"]
 
@@ -73,7 +80,8 @@ class WaterParameters(Parameters):
     gravel_void_ratio: float = setting(
         0.40,
         unit="-",
-        meaning="voids of the gravel around the units; a bonus, never counted as stored",
+        meaning="voids of the gravel around the units; counted as usable only where "
+        "store.gravel_counts says so",
         source="storm water manuals, clean stone of one size (from memory)",
         within="[0, 0.6]",
     )
@@ -142,6 +150,13 @@ class WaterParameters(Parameters):
         "entrance 0.5, short bend 0.9",
         within="[0, 100]",
     )
+    store: StoreParameters = StoreParameters()
+    groundwater: GroundwaterParameters = GroundwaterParameters()
+    load: LoadParameters = LoadParameters()
+    cycle: CycleParameters = CycleParameters()
+    intake: IntakeParameters = IntakeParameters()
+    climate: ClimateParameters = ClimateParameters()
+    losses: LossParameters = LossParameters()
 
 
 @dataclass(frozen=True, kw_only=True)
