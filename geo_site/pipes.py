@@ -364,6 +364,33 @@ def water_viscosity(temperature_c: float) -> float:
     return math.exp(float(np.interp(temperature_c, known_c, logarithms)))
 
 
+def smallest_size(flow_m3s: float, limit_ms: float) -> tuple[str, float]:
+    """Smallest size of :data:`SCHEDULE_40_INSIDE_M` in which water keeps under a velocity.
+
+    Parameters
+    ----------
+    flow_m3s
+        Flow, m3/s.
+    limit_ms
+        Velocity, m/s.
+
+    Returns
+    -------
+    str
+        Nominal size, inches; the largest listed where none is wide enough.
+    float
+        Its inside diameter, m.
+
+    Examples
+    --------
+    >>> smallest_size(0.0031545, 1.5)[0]
+    '2'
+    """
+    sizes = sorted(SCHEDULE_40_INSIDE_M.items(), key=lambda size: size[1])
+    wide = [size for size in sizes if velocity(flow_m3s, size[1]) <= limit_ms]
+    return wide[0] if wide else sizes[-1]
+
+
 def content(diameter_m: float, length_m: float) -> float:
     """Water in a full pipe, `pi/4 d^2 L`.
 

@@ -9,11 +9,11 @@ from shapely import union_all
 from geo_site import weirs
 from geo_site.layout import Layout
 from geo_site.siting import BasinDesign, Placement
+from geo_site.water.lifting import choose_pipe
 from geo_site.water.losses import losses
 from geo_site.water.records import Water, WaterParameters
 from geo_site.water.running import Running, run
 from geo_site.water.store import Store, store
-from geo_site.water.supply import Pipe, choose_pipe
 
 __all__ = ["work_out"]
 
@@ -43,7 +43,8 @@ def work_out(
     """
     running = run(layout, parameters)
     kept = store(design, placement, parameters)
-    pipe = choose_pipe(layout, running.flow_m3s, parameters)
+    lift = choose_pipe(layout.pipe, running.flow_m3s, parameters)
+    pipe = lift.pipe
     standing_m3 = sum(pool.standing_m3 for pool in running.pools)
     moving_m3 = sum(reach.volume_m3 for reach in running.reaches) - standing_m3
     wet_m2 = union_all([layout.bed, *(pool.geometry for pool in layout.pools)]).area
@@ -74,15 +75,15 @@ def work_out(
         spillway_level_m=running.spillway_level_m,
         static_lift_m=static_m,
         pipe_nominal=pipe.nominal,
-        pipe_inside_diameter_m=pipe.diameter_m,
+        pipe_inside_diameter_m=pipe.inside_diameter_m,
         pipe_velocity_ms=pipe.velocity_ms,
         pipe_length_m=pipe.length_m,
-        friction_head_m=pipe.friction_m,
-        total_head_m=static_m + pipe.friction_m,
+        friction_head_m=pipe.lost_m,
+        total_head_m=static_m + pipe.lost_m,
         warnings=(
             *_basin_warnings(kept, required_m3, parameters),
             *_running_warnings(running),
-            *_pipe_warnings(pipe, parameters),
+            *lift.warnings,
         ),
     )
 
@@ -133,12 +134,3 @@ def _running_warnings(running: Running) -> list[str]:
         numbers = ", ".join(str(number) for number in running.drowned)
         told.append(f"The water below stands over the lip of fall {numbers}: it is drowned.")
     return told
-
-
-def _pipe_warnings(pipe: Pipe, parameters: WaterParameters) -> list[str]:
-    if pipe.velocity_ms <= parameters.pipe_velocity_limit:
-        return []
-    return [
-        f"The water runs at {pipe.velocity_ms:.1f} m/s in the largest pipe listed "
-        f"({pipe.nominal} in): lay more than one."
-    ]

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+from geo_site import pipes
 from geo_site.layout import LayoutParameters
 from geo_site.water.losses import losses
 from geo_site.water.records import WaterParameters
 from geo_site.water.running import lip_flow, lip_head
-from geo_site.water.supply import _content, _pipe_size
 
 __all__ = ["first_need"]
 
@@ -42,7 +42,7 @@ def first_need(parameters: WaterParameters, layout_parameters: LayoutParameters)
     bed_m2 = length_m * wanted.bed_width
     pools_m2 = _POOL_SHARE * bed_m2 * wanted.pool_widening
     moving_m3 = parameters.first_margin * (bed_m2 * parameters.first_depth + pools_m2 * head_m)
-    _, diameter_m = _pipe_size(flow_m3s, parameters.pipe_velocity_limit)
+    _, diameter_m = pipes.smallest_size(flow_m3s, parameters.pipe_velocity_limit)
     need_m3 = moving_m3 * (1.0 + parameters.reserve) + losses(bed_m2, parameters)
-    need_m3 += _content(length_m, diameter_m)
+    need_m3 += pipes.content(diameter_m, length_m)
     return need_m3 / (1.0 - parameters.first_unreachable)

@@ -12,6 +12,7 @@ from geo_site.water.basin_settings import (
     LoadParameters,
     StoreParameters,
 )
+from geo_site.water.lifting_settings import PipeParameters, PumpParameters
 from geo_site.water.weather_settings import ClimateParameters, IntakeParameters, LossParameters
 
 __all__ = ["FallWater", "PoolWater", "ReachWater", "Water", "WaterParameters"]
@@ -142,14 +143,15 @@ class WaterParameters(Parameters):
         source="common practice, no source: 5 ft/s in pressure pipe",
         within="(0, 5]",
     )
-    minor_losses: float = setting(
-        5.0,
+    minor_losses: float | None = setting(
+        None,
         unit="-",
-        meaning="sum of K of bends, check valve, entrance and exit",
-        source="EPANET 2 Users Manual table 3.3 (from memory): check valve 2.5, exit 1.0, "
-        "entrance 0.5, short bend 0.9",
+        meaning="sum of K of all fittings; none: from the fittings and the route's bends",
+        source="the user",
         within="[0, 100]",
     )
+    pipe: PipeParameters = PipeParameters()
+    pump: PumpParameters = PumpParameters()
     store: StoreParameters = StoreParameters()
     groundwater: GroundwaterParameters = GroundwaterParameters()
     load: LoadParameters = LoadParameters()
