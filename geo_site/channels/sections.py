@@ -1,17 +1,8 @@
-"""Flow in small open channels: depth, velocity and regime.
+"""Sections of channels: Manning's formula, normal and critical depth, gutters.
 
-Question
-    How deep and how fast does the water run in this bed?
-In
-    Sizes in metres, slopes as rise/run, Manning's n in s/m^(1/3), flows in m3/s.
-Out
-    Depths in metres, velocities in m/s, Froude numbers.
-Method
-    Manning's formula in a trapezoid, inverted by bisection. Manning's n holds for water deep
-    against the stones; under about four stone sizes, as in every shallow stream bed, n rises
-    steeply and a depth is uncertain by a factor.
-Reference
-    Chow, V. T. (1959), Open-Channel Hydraulics; roughness values after its table 5-6.
+References
+----------
+Chow, V. T. (1959), Open-Channel Hydraulics. FHWA HEC-22, chapter 5, for gutters.
 """
 
 import math
@@ -21,6 +12,7 @@ from dataclasses import dataclass
 GRAVITY_MS2 = 9.80665
 """Standard acceleration of gravity, m/s2."""
 
+_GUTTER = 0.376
 _DEEPEST_M = 1e4
 _HALVINGS = 200
 
@@ -287,6 +279,80 @@ def froude_number(section: Trapezoid, depth_m: float, flow_m3s: float) -> float:
         raise ValueError("a Froude number needs a depth greater than 0")
     area_m2 = section.area(depth_m)
     return flow_m3s / area_m2 / math.sqrt(GRAVITY_MS2 * area_m2 / section.top_width(depth_m))
+
+
+def gutter_flow(spread_m: float, cross_slope: float, slope: float, roughness: float) -> float:
+    r"""Flow in a triangular gutter, `Q = 0.376 / n Sx^(5/3) S^(1/2) T^(8/3)`.
+
+    Parameters
+    ----------
+    spread_m
+        Width T of the water, m.
+    cross_slope
+        Slope Sx of the surface towards the gutter, rise/run.
+    slope
+        Fall along the gutter, rise/run.
+    roughness
+        Manning's n, s/m^(1/3), greater than 0.
+
+    Returns
+    -------
+    float
+        Flow, m3/s.
+
+    Raises
+    ------
+    ValueError
+        If a size is negative or n not positive.
+
+    References
+    ----------
+    FHWA HEC-22, chapter 5: `Q = 0.56 / n Sx^1.67 S^0.5 T^2.67` in ft and cfs.
+
+    Examples
+    --------
+    >>> round(gutter_flow(8.2 * 0.3048, 0.020, 0.010, 0.016) / 0.3048**3, 2)
+    1.41
+    """
+    if not (spread_m >= 0.0 and cross_slope >= 0.0 and slope >= 0.0 and roughness > 0.0):
+        raise ValueError("spread and slopes are at least 0, and Manning's n is greater than 0")
+    shape = math.pow(cross_slope, 5.0 / 3.0) * math.sqrt(slope)
+    return _GUTTER / roughness * shape * math.pow(spread_m, 8.0 / 3.0)
+
+
+def gutter_spread(flow_m3s: float, cross_slope: float, slope: float, roughness: float) -> float:
+    """Width of the water in a triangular gutter, the inverse of `gutter_flow`.
+
+    Parameters
+    ----------
+    flow_m3s
+        Flow, m3/s.
+    cross_slope
+        Slope of the surface towards the gutter, rise/run, greater than 0.
+    slope
+        Fall along the gutter, rise/run, greater than 0.
+    roughness
+        Manning's n, s/m^(1/3).
+
+    Returns
+    -------
+    float
+        Width, m.
+
+    Raises
+    ------
+    ValueError
+        If a slope is not positive or the flow negative.
+
+    Examples
+    --------
+    >>> round(gutter_spread(1.8 * 0.3048**3, 0.020, 0.010, 0.016) / 0.3048, 1)
+    9.0
+    """
+    one_m3s = gutter_flow(1.0, cross_slope, slope, roughness)
+    if not (one_m3s > 0.0 and flow_m3s >= 0.0):
+        raise ValueError("a gutter carries a flow of at least 0 on slopes greater than 0")
+    return math.pow(flow_m3s / one_m3s, 3.0 / 8.0)
 
 
 def _depth_at(flow_at: Callable[[float], float], flow_m3s: float) -> float:
