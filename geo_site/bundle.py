@@ -15,7 +15,9 @@ from pathlib import Path
 
 from geo_site.errors import OutputRefused
 from geo_site.geopackage import write_geopackage, write_styles, write_terrain
+from geo_site.kml import write_locate_request
 from geo_site.plan import Plan
+from geo_site.sheets import write_plan_pdf
 from geo_site.tables import write_clearances, write_plan_json, write_quantities
 
 __all__ = ["OUTPUT_NAMES", "check_target", "write_plan"]
@@ -26,6 +28,8 @@ OUTPUT_NAMES: frozenset[str] = frozenset(
         "plan.json",
         "clearance.csv",
         "quantities.csv",
+        "locate_request.kml",
+        "plan.pdf",
         "terrain",
         "styles",
     }
@@ -62,6 +66,8 @@ def write_plan(plan: Plan, folder: str | Path, *, overwrite: bool = False) -> tu
         write_plan_json(plan, aside / "plan.json")
         write_clearances(plan, aside / "clearance.csv")
         write_quantities(plan, aside / "quantities.csv")
+        write_locate_request(plan, aside / "locate_request.kml")
+        write_plan_pdf(plan, aside / "plan.pdf")
         write_terrain(plan, aside / "terrain")
         write_styles(aside / "styles")
         _take_name(aside, target)

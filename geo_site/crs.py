@@ -22,6 +22,7 @@ from pyproj.transformer import TransformerGroup
 from geo_site.errors import InputRefused
 
 __all__ = [
+    "Degrees",
     "Shift",
     "as_wkt",
     "code_of",
@@ -32,6 +33,7 @@ __all__ = [
     "metric_twin",
     "scale_factor",
     "shift_between",
+    "to_degrees",
     "utm_for",
 ]
 
@@ -251,6 +253,62 @@ def shift_between(
             file=file,
         )
     return Shift(first, float(accuracy_m))
+
+
+@dataclass(frozen=True)
+class Degrees:
+    """Positions on WGS 84, as a phone or a one-call centre takes them.
+
+    Attributes
+    ----------
+    lon_lat : ndarray, shape (n, 2)
+        Longitude and latitude, degrees.
+    accuracy_m : float
+        How well the registry knows the shift to WGS 84; NaN: not stated. The grid's own
+        positions are no worse for it.
+    """
+
+    lon_lat: NDArray[np.float64]
+    accuracy_m: float
+
+
+def to_degrees(crs: CRS, xy: NDArray[np.float64]) -> Degrees:
+    """Give positions of a projected CRS in degrees on WGS 84.
+
+    Parameters
+    ----------
+    crs : pyproj.CRS
+        Of the positions.
+    xy : ndarray, shape (n, 2)
+        In its units.
+
+    Returns
+    -------
+    Degrees
+        Never refused, for no clearance stands on it; its accuracy is to be told beside it.
+
+    Raises
+    ------
+    InputRefused
+        No way to WGS 84 is known.
+
+    Examples
+    --------
+    >>> there = to_degrees(CRS.from_epsg(32617), np.array([[500_000.0, 3_983_948.453]]))
+    >>> [round(float(value), 6) for value in there.lon_lat[0]], there.accuracy_m
+    ([-81.0, 36.0], 0.0)
+    """
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", UserWarning)  # a missing grid shows in the accuracy
+        group = TransformerGroup(horizontal(crs), CRS.from_epsg(4326), always_xy=True)
+    if not group.transformers:
+        raise InputRefused(
+            f"no way from {crs.name} to WGS 84 is known", remedy="give the parcel in another CRS"
+        )
+    first = group.transformers[0]
+    lon, lat = first.transform(xy[:, 0], xy[:, 1], errcheck=True)
+    known = first.accuracy is not None and first.accuracy >= 0.0
+    return Degrees(np.column_stack([lon, lat]), float(first.accuracy) if known else np.nan)
 
 
 def code_of(crs: CRS) -> str:

@@ -19,7 +19,7 @@ SECTIONS = re.findall(r"^### ([^(\n]+)\(\d+\).*?\n(.*?)(?=^### |\Z)", HANDED_ON,
 
 def modules(title: str) -> list[ModuleType]:
     """Modules that a title names; doors have no results of their own."""
-    names = re.findall(r"[a-z]+", title.replace(" and ", " "))
+    names = re.findall(r"[a-z_]+", title.replace(" and ", " "))
     return [import_module(f"geo_site.{name}") for name in names]
 
 

@@ -26,10 +26,10 @@ FLOORS: tuple[frozenset[str], ...] = tuple(
         "water",
         "earthwork",
         "clearance",
-        "quantities costs ranking visit",
+        "quantities costs ranking visit locate_request",
         "plan",
         "layers",
-        "readers geopackage tables sheets",
+        "readers geopackage tables sheets kml",
         "bundle screening",
         "cli __main__",
     )

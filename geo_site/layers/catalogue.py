@@ -272,9 +272,10 @@ _SITE_WORK = (
     ),
     _layer(
         "dig_area", "Digging", "MultiPolygon", work_rows.dig_area,
-        "All digging together: the white-line outline for the locate request.",
+        "All digging and a margin: the white-line outline for the locate request.",
         _AREA,
         _text("purpose", "what the outline is for"),
+        _real("margin_m", "m", "from the digging to the outline, at least"),
     ),
     _layer(
         "set_out", "Set-out", "PointZ", set_out_rows.set_out,

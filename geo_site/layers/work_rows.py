@@ -257,9 +257,16 @@ def clearances(plan: Plan) -> Iterator[Row]:
 
 
 def dig_area(plan: Plan) -> Iterator[Row]:
-    """Give the union of all digging, as one row."""
-    area = plan.dig_area
-    yield {"geometry": area, "area_m2": area.area, "purpose": DIG_PURPOSE}
+    """Give the white-line outline of all digging, as one row."""
+    if plan.locate_request is None:
+        return
+    asked = plan.locate_request
+    yield {
+        "geometry": asked.outline,
+        "area_m2": asked.area_m2,
+        "purpose": DIG_PURPOSE,
+        "margin_m": asked.margin_m,
+    }
 
 
 def _parts(geometry: BaseGeometry | None) -> Iterator[BaseGeometry]:

@@ -22,6 +22,7 @@ from geo_site.clearance import Clearance, Works, judge
 from geo_site.constraints import Ground, Requirement, Work, find_ground, requirements
 from geo_site.earthwork import Earthwork, Feature, excavate, move_earth
 from geo_site.layout import Layout, NoStream, lay_out
+from geo_site.locate_request import describe_digging
 from geo_site.plan.reasons import excavation_told, no_place_rows, warnings_of, weaker_rules
 from geo_site.plan.results import Plan, Proposal
 from geo_site.plan.settings import Settings
@@ -322,4 +323,12 @@ def _plan(job: _Job, found: _Places, ranked: tuple[Ranked, ...], proposal: Propo
             *warnings_of(job.terrain, job.design, proposal, clearances),
         ),
         visit=list_visits(site, clearances, used.constraints, fall_m),
+        locate_request=describe_digging(
+            site,
+            proposal.digging(used.earthwork.fence_trench_width),
+            proposal.placement.greatest_depth_m,
+            used.locate_request,
+        )
+        if proposal
+        else None,
     )

@@ -15,6 +15,7 @@ from geo_site.clearance import Clearance, Works
 from geo_site.constraints import Ground, Work
 from geo_site.earthwork import Earthwork, Feature
 from geo_site.layout import Layout
+from geo_site.locate_request import LocateRequest
 from geo_site.plan.settings import Settings
 from geo_site.probability import drop_sigma, interval_95
 from geo_site.quantities import Quantity
@@ -93,6 +94,14 @@ class Proposal:
         ways = [route.line for _, route in self.routes]
         return any(way.distance(pile.geometry) <= self.working_reach_m for way in ways)
 
+    def digging(self, fence_trench_m: float) -> MultiPolygon:
+        """Give the union of all digging: pit, stream, pipe trench, and the fence's trench."""
+        works, fence = self.works, self.earthwork.silt_fence
+        dug = [works.basin_excavation, works.stream, works.pipe]
+        if fence is not None:
+            dug.append(fence.buffer(0.5 * fence_trench_m, cap_style="flat"))
+        return as_multipolygon(union_all([area for area in dug if area is not None]))
+
     @property
     def placement(self) -> Placement:
         """The basin's place."""
@@ -138,6 +147,8 @@ class Plan:
         What a reader must know, a sentence each.
     visit : tuple of Visit
         What to check on site.
+    locate_request : LocateRequest or None
+        The white-line outline of all digging; None where nothing is dug.
     """
 
     site: Site
@@ -154,6 +165,7 @@ class Plan:
     no_place: tuple[NoPlaceRow, ...]
     warnings: tuple[str, ...]
     visit: tuple[Visit, ...]
+    locate_request: LocateRequest | None
 
     @property
     def conflicts(self) -> tuple[Clearance, ...]:
@@ -173,9 +185,4 @@ class Plan:
         """The union of all digging: pit, stream, pipe trench and fence."""
         if self.proposal is None:
             return MultiPolygon()
-        works, fence = self.proposal.works, self.proposal.earthwork.silt_fence
-        dug = [works.basin_excavation, works.stream, works.pipe]
-        if fence is not None:
-            half_m = 0.5 * self.settings.earthwork.fence_trench_width
-            dug.append(fence.buffer(half_m, cap_style="flat"))
-        return as_multipolygon(union_all([area for area in dug if area is not None]))
+        return self.proposal.digging(self.settings.earthwork.fence_trench_width)

@@ -10,6 +10,7 @@ from geo_site.constraints import ConstraintParameters
 from geo_site.earthwork import EarthworkParameters
 from geo_site.errors import SettingRefused
 from geo_site.layout import LayoutParameters
+from geo_site.locate_request import LocateRequestParameters
 from geo_site.parameters import Parameters, SettingRow, describe, read_table
 from geo_site.ranking import RankingParameters
 from geo_site.siting import SitingParameters
@@ -30,6 +31,7 @@ class Settings(Parameters):
     water: WaterParameters = WaterParameters()
     earthwork: EarthworkParameters = EarthworkParameters()
     ranking: RankingParameters = RankingParameters()
+    locate_request: LocateRequestParameters = LocateRequestParameters()
 
     @classmethod
     def from_tables(cls, tables: Mapping[str, Any], *, file: str | None = None) -> Settings:
