@@ -19,6 +19,13 @@ class IntakeParameters(Parameters):
     stone_size: Metres = setting(
         0.030, unit="m", meaning="size of the cover gravel", source=_PRACTICE, within="(0, 0.3]"
     )
+    stone_porosity: float = setting(
+        0.40,
+        unit="-",
+        meaning="voids of the cover gravel",
+        source="storm water manuals, clean stone of one size (from memory)",
+        within="(0, 0.9]",
+    )
     head: Metres = setting(
         0.0,
         unit="m",
