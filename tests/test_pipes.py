@@ -80,6 +80,19 @@ def test_swamee_jain():
     assert found == pytest.approx(fluids.friction.Swamee_Jain_1976(1e5, 1e-4), abs=2e-7)
 
 
+def haaland(reynolds, roughness):
+    return (-1.8 * math.log10((roughness / 3.7) ** 1.11 + 6.9 / reynolds)) ** -2
+
+
+def test_haaland_stays_near():
+    """PIP-05: Haaland's explicit form, same numbers: 0.0182651; Colebrook is within 2 % of it."""
+    assert haaland(1e5, 1e-4) == pytest.approx(0.0182651, abs=1e-7)
+    assert haaland(1e5, 1e-4) == pytest.approx(fluids.friction.Haaland(1e5, 1e-4), abs=1e-12)
+    for reynolds, roughness in ((4e3, 0.0), (1e5, 1e-4), (1e6, 1e-3), (1e7, 0.02)):
+        explicit = haaland(reynolds, roughness)
+        assert pipes.colebrook_factor(reynolds, roughness) == pytest.approx(explicit, rel=0.02)
+
+
 def test_laminar():
     """PIP-06: 64/Re (definition)."""
     assert pipes.friction_factor(1000.0, 1e-4) == 0.064
@@ -144,3 +157,59 @@ def test_absurd_pipes_are_refused():
     for call in refused:
         with pytest.raises(ValueError, match=r"diameter|flow|friction"):
             call()
+
+
+@given(st.floats(1e-4, 0.02), st.floats(0.02, 0.16), st.floats(1, 100), st.floats(0, 1e-3))
+def test_darcy_weisbach_agrees_with_an_independent_library(flow, diameter, length, roughness):
+    speed_ms = 4 * flow / (math.pi * diameter**2)
+    reynolds = speed_ms * diameter / 1.2e-6
+    if reynolds < 2000:
+        return
+    factor = fluids.friction.Colebrook(reynolds, roughness / diameter)
+    head_m = fluids.core.head_from_P(
+        fluids.core.dP_from_K(factor * length / diameter, rho=998.2, V=speed_ms), 998.2
+    )
+    found = pipes.friction_loss(flow, diameter, length, roughness, 1.2e-6)
+    assert found == pytest.approx(head_m, rel=1e-7)
+
+
+@given(st.floats(0, 40))
+def test_viscosity_is_near_a_formula_for_it(temperature_c):
+    """Vogel's equation with the density of water, both from memory, is 2.5 % off at most."""
+    dynamic_pas = 2.414e-5 * 10 ** (247.8 / (temperature_c + 273.15 - 140.0))
+    density_kgm3 = 1000.0 - 0.0056 * (temperature_c - 4.0) ** 2
+    expected = dynamic_pas / density_kgm3
+    assert pipes.water_viscosity(temperature_c) == pytest.approx(expected, rel=0.025)
+
+
+@given(st.floats(0, 39), st.floats(0.01, 1))
+def test_warmer_water_drags_less(temperature_c, warmer):
+    assert pipes.water_viscosity(temperature_c + warmer) < pipes.water_viscosity(temperature_c)
+
+
+def test_viscosity_at_the_table_and_beyond():
+    assert pipes.water_viscosity(20.0) == pipes.WATER_VISCOSITY_M2S
+    assert pipes.water_viscosity(0.0) == 1.792e-6
+    for temperature_c in (-0.1, 40.1, math.nan):
+        with pytest.raises(ValueError, match="viscosity"):
+            pipes.water_viscosity(temperature_c)
+
+
+@pytest.mark.parametrize(("gph", "feet_each_second"), [(4000, 6.4), (7000, 11.2)])
+def test_what_the_trade_pushes_through_two_inches(gph, feet_each_second):
+    """PIP-09: 4,000 to 7,000 gph in 2 in pipe run at 0.4085 Q / d^2 = 6.4 to 11.2 ft/s."""
+    by_hand = 0.4085 * gph / 60 / 2.067**2
+    found = pipes.velocity(gph / 60 * GPM, pipes.SCHEDULE_40_INSIDE_M["2"]) / FOOT
+    assert by_hand == pytest.approx(feet_each_second, abs=0.05)
+    assert found == pytest.approx(by_hand, rel=1e-3)
+
+
+def test_the_smallest_size_under_a_velocity():
+    """50 gpm run at 4.78 ft/s in 2 in (PIP-02): wide enough for 5 ft/s, not for 4.7."""
+    assert pipes.smallest_size(50 * GPM, 5 * FOOT)[0] == "2"
+    assert pipes.smallest_size(50 * GPM, 4.7 * FOOT)[0] == "3"
+    assert pipes.smallest_size(1.0, 1.0)[0] == "6"
+
+
+def test_content_is_the_area_times_the_length():
+    assert pipes.content(0.2, 3.0) == pytest.approx(math.pi * 0.01 * 3.0)
