@@ -74,7 +74,7 @@ class Intake:
         Velocity over the plan area at which the fouled gravel takes water.
     leaves : LeafFall
         What comes down.
-    days_low_days, days_high_days : float
+    low_days, high_days : float
         Days of leaf fall until the gravel takes less than the flow: on the worst days with the
         lowest figures, and on mean days with the highest; infinite where nothing falls.
     dry_after_s : float
@@ -87,8 +87,8 @@ class Intake:
     area_needed_m2: float
     sinking_ms: float
     leaves: LeafFall
-    days_low_days: float
-    days_high_days: float
+    low_days: float
+    high_days: float
     dry_after_s: float
     warnings: tuple[str, ...]
 
@@ -264,8 +264,8 @@ def judge_intake(
         area_needed_m2=needed_m2,
         sinking_ms=sinking_ms,
         leaves=leaves,
-        days_low_days=low_days,
-        days_high_days=high_days,
+        low_days=low_days,
+        high_days=high_days,
         dry_after_s=dry_s,
         warnings=(
             *_area_warnings(area_m2, needed_m2, parameters),
