@@ -18,7 +18,7 @@ from geo_site.geopackage import write_geopackage, write_styles, write_terrain
 from geo_site.kml import write_locate_request
 from geo_site.plan import Plan
 from geo_site.sheets import write_plan_pdf
-from geo_site.tables import write_clearances, write_plan_json, write_quantities
+from geo_site.tables import write_clearances, write_plan_json, write_quantities, write_set_out
 
 __all__ = ["OUTPUT_NAMES", "check_target", "write_plan"]
 
@@ -28,6 +28,7 @@ OUTPUT_NAMES: frozenset[str] = frozenset(
         "plan.json",
         "clearance.csv",
         "quantities.csv",
+        "set_out.csv",
         "locate_request.kml",
         "plan.pdf",
         "terrain",
@@ -66,6 +67,7 @@ def write_plan(plan: Plan, folder: str | Path, *, overwrite: bool = False) -> tu
         write_plan_json(plan, aside / "plan.json")
         write_clearances(plan, aside / "clearance.csv")
         write_quantities(plan, aside / "quantities.csv")
+        write_set_out(plan, aside / "set_out.csv")
         write_locate_request(plan, aside / "locate_request.kml")
         write_plan_pdf(plan, aside / "plan.pdf")
         write_terrain(plan, aside / "terrain")

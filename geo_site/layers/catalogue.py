@@ -279,8 +279,9 @@ _SITE_WORK = (
     ),
     _layer(
         "set_out", "Set-out", "PointZ", set_out_rows.set_out,
-        "Points to stake: B basin corner, S spillway lip, F fall, E stream end, P pipe, H spoil "
-        "heap, W silt fence end; Z is the level named in the note.",
+        "Points to stake: B basin corner, X pit edge, S spillway lip, T stream station, F fall, E "
+        "stream end, P pipe, H toe of the spoil heap, W silt fence end, G machine's way; Z is the "
+        "level named in the note.",
         _text("code", "letter and number"),
         _text("note", "what it is, with its level"),
         _real("level_m", "m", "same as Z"),

@@ -5,7 +5,7 @@ Question
 In
     A :class:`geo_site.plan.Plan`.
 Out
-    ``plan.json``, ``clearance.csv``, ``quantities.csv``, summary lines.
+    ``plan.json``, ``clearance.csv``, ``quantities.csv``, ``set_out.csv``, summary lines.
 Method
     The plan's own numbers are written as they are, SI, unknown as null or an empty cell.
 Reference
@@ -14,6 +14,7 @@ Reference
 
 from geo_site.tables.document import plan_document, write_plan_json
 from geo_site.tables.lists import write_clearances, write_quantities
+from geo_site.tables.stakes import write_set_out
 from geo_site.tables.summary import summary_lines
 
 __all__ = [
@@ -22,4 +23,5 @@ __all__ = [
     "write_clearances",
     "write_plan_json",
     "write_quantities",
+    "write_set_out",
 ]
