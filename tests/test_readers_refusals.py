@@ -144,6 +144,23 @@ def _nad27_lines(site: SiteFolder) -> None:
     write_vector(path, [at_origin(GAS)], {"kind": ["gas"]}, crs="EPSG:26717")
 
 
+def _listed(name: str, content: str | bytes) -> Break:
+    """Give a table without geometry: ``pumps.csv`` or ``prices.csv``."""
+
+    def break_it(site: SiteFolder) -> None:
+        as_bytes = content if isinstance(content, bytes) else content.encode()
+        (site.folder / f"{name}.csv").write_bytes(as_bytes)
+        site.inputs[name] = {"path": f"{name}.csv"}
+
+    return break_it
+
+
+def _pumps(pump: str, *points: str) -> Break:
+    """Give a table of one pump in gpm and ft."""
+    rows = "".join(f"{pump},{point}\n" for point in points)
+    return _listed("pumps", f"pump,flow_gpm,head_ft\n{rows}")
+
+
 def _zip_of(*members: tuple[str, bytes]) -> Break:
     def break_it(site: SiteFolder) -> None:
         with zipfile.ZipFile(site.folder / "parcel.zip", "w") as archive:
@@ -365,6 +382,85 @@ BAD_INPUTS: tuple[BadInput, ...] = (
     ),
     BadInput(
         "a private locate by nobody", _top(private_locate={"on": "2026-05-01"}), ("has no by",)
+    ),
+    # tables of pumps and prices
+    BadInput(
+        "pumps without a file", lambda s: s.inputs.update(pumps={"path": "none.csv"}), ("no such",)
+    ),
+    BadInput(
+        "pumps of an unknown key",
+        lambda s: s.inputs.update(pumps={"path": "pumps.csv", "unit": "gpm"}),
+        ("inputs.pumps.unit", "one_point"),
+    ),
+    BadInput("no rows of pumps", _pumps("A"), ("pumps.csv", "no rows")),
+    BadInput(
+        "a pump column of no meaning",
+        _listed("pumps", "pump,flow_gpm,head_ft,colour\nA,0,20,red\n"),
+        ("row 1", "unknown column colour", "power_w"),
+    ),
+    BadInput(
+        "a pump curve without a unit",
+        _listed("pumps", "pump,flow,head_ft\nA,0,20\n"),
+        ("no column of flow with its unit", "flow_gpm"),
+    ),
+    BadInput(
+        "a pump curve in two units",
+        _listed("pumps", "pump,flow_gpm,flow_lps,head_ft\nA,0,0,20\n"),
+        ("flow_gpm and flow_lps",),
+    ),
+    BadInput("a gap in a pump curve", _pumps("A", "0,20", "50,", "80,5"), ("row 3", "head_ft")),
+    BadInput(
+        "a unit in a cell", _pumps("A", "0,20", "50 gpm,15"), ("row 3", "flow_gpm", "'50 gpm'")
+    ),
+    BadInput("a formula in a cell", _pumps("A", "=1+1,20"), ("row 2", "'=1+1' is not a number")),
+    BadInput("a negative head", _pumps("A", "0,20", "50,-15"), ("row 3, column head_ft: -15",)),
+    BadInput(
+        "a flow twice", _pumps("A", "0,20", "50,15", "50,14"), ("row 4", "flow of row 3 again")
+    ),
+    BadInput("a pump of two points", _pumps("A", "0,20", "50,15"), ("A has 2 points", "one_point")),
+    BadInput("a pump without a name", _pumps("", "0,20", "50,15", "90,5"), ("row 2, column pump",)),
+    BadInput(
+        "a row with a cell too many",
+        _pumps("A", "0,20", "50,15,7"),
+        ("row 3: 4 cells, the header has 3",),
+    ),
+    BadInput(
+        "a decimal comma", _pumps("A", '"0,5",20'), ("row 2, column flow_gpm", "decimal point")
+    ),
+    BadInput("a quote left open", _pumps('"A', "0,20"), ("quoted cell is not closed",)),
+    BadInput("pumps that are no text", _listed("pumps", b"PK\x03\x04\xff"), ("not UTF-8",)),
+    BadInput(
+        "a price for an unknown unit",
+        _listed("prices", "item,unit,price\nliner,roll,5\n"),
+        ("row 2, column unit", "'roll'", "yd3"),
+    ),
+    BadInput(
+        "a price column of no meaning",
+        _listed("prices", "item,unit,cost\nliner,m2,5\n"),
+        ("unknown column cost", "price"),
+    ),
+    BadInput(
+        "prices without prices", _listed("prices", "item,unit\nliner,m2\n"), ("no column price",)
+    ),
+    BadInput(
+        "a price that is no number",
+        _listed("prices", "item,unit,price\nliner,m2,$5\n"),
+        ("row 2, column price", "'$5'"),
+    ),
+    BadInput(
+        "a negative price",
+        _listed("prices", "item,unit,price\nliner,m2,-5\n"),
+        ("row 2, column price: -5 is negative",),
+    ),
+    BadInput(
+        "an item priced twice",
+        _listed("prices", "item,unit,price\nliner,m2,5\nLiner,ft2,1\n"),
+        ("row 3, column item: Liner stands twice",),
+    ),
+    BadInput(
+        "prices in two currencies",
+        _listed("prices", "item,unit,price,currency\nliner,m2,5,EUR\nsod,m2,1,USD\n"),
+        ("row 3, column currency: 'USD' after 'EUR'",),
     ),
 )
 

@@ -96,9 +96,9 @@ def _lines(path: Path, told: str) -> list[tuple[int, list[str]]]:
     reader = csv.reader(text.splitlines(keepends=True), strict=True)
     try:
         found = [(reader.line_num, [cell.strip() for cell in cells]) for cells in reader]
-    except csv.Error as broken:
+    except csv.Error:
         raise InputRefused(
-            f"row {reader.line_num}: this is not CSV ({broken})",
+            f"row {reader.line_num}: a quoted cell is not closed, or text follows its quote",
             remedy="save the table as CSV again",
             file=told,
         ) from None
@@ -150,7 +150,7 @@ def number_in(row: CsvRow, column: str, told: str) -> float:
     if not cell:
         raise refuse_cell(row, column, "the cell is empty", "write the number, or 0", told)
     if not _NUMBER.fullmatch(cell) or not math.isfinite(float(cell)):
-        remedy = "write digits and a decimal point, and the unit in the header"
+        remedy = "write digits with a decimal point, nothing else"
         raise refuse_cell(row, column, f"{_shown(cell)} is not a number", remedy, told)
     if float(cell) < 0.0:
         raise refuse_cell(row, column, f"{cell} is negative", "write a number of at least 0", told)
