@@ -71,7 +71,7 @@ def held_after(offered_m3: float, steady_m3: float, passed_m3: float, power: flo
         gone_m3 = passed_m3 * math.pow(held_m3 / steady_m3, power)
         rise = 1.0 + power * gone_m3 / held_m3 if held_m3 > 0.0 else 1.0
         better_m3 = held_m3 - (held_m3 + gone_m3 - offered_m3) / rise
-        if abs(better_m3 - held_m3) <= 1e-15 * offered_m3:
+        if abs(better_m3 - held_m3) <= 1e-15 * held_m3:
             break
         held_m3 = max(better_m3, 0.0)
     return min(max(held_m3, 0.0), offered_m3)
