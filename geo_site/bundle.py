@@ -13,6 +13,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+from geo_site.drawing import write_drawing
 from geo_site.errors import OutputRefused
 from geo_site.geopackage import write_geopackage, write_styles, write_terrain
 from geo_site.kml import write_locate_request
@@ -30,6 +31,7 @@ OUTPUT_NAMES: frozenset[str] = frozenset(
         "quantities.csv",
         "set_out.csv",
         "locate_request.kml",
+        "drawing.dxf",
         "plan.pdf",
         "terrain",
         "styles",
@@ -69,6 +71,7 @@ def write_plan(plan: Plan, folder: str | Path, *, overwrite: bool = False) -> tu
         write_quantities(plan, aside / "quantities.csv")
         write_set_out(plan, aside / "set_out.csv")
         write_locate_request(plan, aside / "locate_request.kml")
+        write_drawing(plan, aside / "drawing.dxf")
         write_plan_pdf(plan, aside / "plan.pdf")
         write_terrain(plan, aside / "terrain")
         write_styles(aside / "styles")

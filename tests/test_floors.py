@@ -14,7 +14,7 @@ FLOORS: tuple[frozenset[str], ...] = tuple(
         "units",
         "drainage slopes volumes root_zones erosion probability "
         "weirs channels pipes outlines bed_levels machines pumps prices "
-        "cascade evaporation porous",
+        "cascade evaporation porous working_days one_call locate_quality",
         "crs parameters",
         "raster versions",
         "site",
@@ -29,7 +29,7 @@ FLOORS: tuple[frozenset[str], ...] = tuple(
         "quantities costs ranking visit locate_request",
         "plan",
         "layers",
-        "readers geopackage tables sheets kml",
+        "readers geopackage tables sheets kml drawing",
         "bundle screening",
         "cli __main__",
     )
