@@ -46,7 +46,7 @@ class TestByHand:
         assert kept.flags == ()
 
     def test_gravel_that_counts_adds_water(self):
-        """Overdig filled with gravel adds stored water (common practice).
+        """GEO-12: overdig filled with gravel adds stored water (common practice).
 
         By hand: 3.36 m2 x 0.40 = 1.344 m2 more; 0.45 m of it 0.6048 m3, above the pump 0.4704 m3.
         """

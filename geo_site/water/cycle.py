@@ -41,7 +41,7 @@ _SHARE = 0.004  # of what can be pumped or is under way, the most that one step 
 _FIRST_STEP_S = 0.25
 _GROWTH = 1.08
 _LONGEST_STEP_S = 120.0
-_AIR_M3 = 1e-9
+_NOTHING_M3 = 1e-9
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -173,7 +173,7 @@ class Cycle:
     @property
     def overflows(self) -> bool:
         """Whether water left over the basin's rim."""
-        return bool(self.overflowed_m3[-1] > 0.0)
+        return bool(self.overflowed_m3[-1] > _NOTHING_M3)
 
 
 @dataclass
@@ -288,6 +288,11 @@ def follow(setup: CycleSetup) -> Cycle:
     ------
     ValueError
         If the flow or a time is not above 0.
+
+    Notes
+    -----
+    Of first order in time: while the stream fills or drains, the water under way is right within
+    about 2 % of what moves at the steady flow. A pipe without check valve empties at once.
     """
     if not (setup.flow_m3s > 0.0 and setup.run_s > 0.0 and setup.rest_s > 0.0):
         raise ValueError("a cycle has a flow, a run and a rest above 0")
@@ -358,7 +363,7 @@ def _pump(
     out_m3 = _run_down(state, setup, pumped_m3, step_s)
     back_m3 = min(out_m3, setup.return_m3s * step_s)
     short_m3 = setup.curve.volume_of(setup.lowest_level_m) - (state.basin_m3 - pumped_m3 + back_m3)
-    state.is_air = pumped_m3 < offered_m3 or (offered_m3 > 0.0 and short_m3 > _AIR_M3)
+    state.is_air = pumped_m3 < offered_m3 or (offered_m3 > 0.0 and short_m3 > _NOTHING_M3)
     if offered_m3 > 0.0 and short_m3 > 0.0:  # it takes no more than comes back
         state.hollows_m3, state.moving_m3, state.pipe_m3 = kept
         pumped_m3 = max(pumped_m3 - short_m3, 0.0)
@@ -449,6 +454,6 @@ def _warnings(rows: NDArray[np.float64], steady_s: float, air_s: float) -> tuple
         )
     elif math.isinf(steady_s):
         told.append("The stream was not steady yet when the pump stopped: let it run longer.")
-    if rows[-1, 5] > 0.0:
+    if rows[-1, 5] > _NOTHING_M3:
         told.append(f"The basin overflows: {rows[-1, 5]:.2f} m3 are lost over its rim.")
     return tuple(told)
