@@ -19,7 +19,7 @@ Reference
 
 from geo_site.channels.backwater import Channel, Flowing, Losses, mixed, rapid, tranquil
 from geo_site.channels.drops import drop_depths
-from geo_site.channels.momentum import conjugate_depth, specific_force
+from geo_site.channels.momentum import alternate_depths, conjugate_depth, specific_force
 from geo_site.channels.sections import (
     GRAVITY_MS2,
     Trapezoid,
@@ -31,14 +31,16 @@ from geo_site.channels.sections import (
     manning_velocity,
     normal_depth,
 )
-from geo_site.channels.stones import bed_shear, stable_stone
+from geo_site.channels.stones import WATER_N_M3, bed_shear, stable_stone
 
 __all__ = [
     "GRAVITY_MS2",
+    "WATER_N_M3",
     "Channel",
     "Flowing",
     "Losses",
     "Trapezoid",
+    "alternate_depths",
     "bed_shear",
     "conjugate_depth",
     "critical_depth_of",

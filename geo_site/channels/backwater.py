@@ -22,7 +22,7 @@ __all__ = ["Channel", "Flowing", "Losses", "mixed", "rapid", "tranquil"]
 Floats = NDArray[np.float64]
 
 _ROUNDS = 80
-_ENOUGH_M = 1e-12
+_ENOUGH_M = 1e-11
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -103,7 +103,7 @@ class _Station:
         self.slant = 2.0 * math.hypot(1.0, self.run)
         self.kinetic = alpha * flow_m3s**2 / (2.0 * GRAVITY_MS2)
         self.manning = (flow_m3s * float(channel.roughness[index])) ** 2
-        self.critical = critical_of(self.bottom, self.run, flow_m3s, alpha)
+        self.critical = critical_depth_of(Trapezoid(self.bottom, self.run), flow_m3s, alpha)
 
     def at(self, depth: float) -> tuple[float, float, float, float]:
         """Velocity head and friction slope at a depth, and how both grow with it."""
@@ -115,13 +115,6 @@ class _Station:
         head_grows = -2.0 * head * top / area
         friction_grows = friction * (4.0 / 3.0 * self.slant / wetted - 10.0 / 3.0 * top / area)
         return head, friction, head_grows, friction_grows
-
-
-def critical_of(bottom_m: float, side_run: float, flow_m3s: float, alpha: float) -> float:
-    """Critical depth; the closed form in a rectangle."""
-    if side_run == 0.0:
-        return math.cbrt(alpha * (flow_m3s / bottom_m) ** 2 / GRAVITY_MS2)
-    return critical_depth_of(Trapezoid(bottom_m, side_run), flow_m3s, alpha)
 
 
 def tranquil(
@@ -162,13 +155,18 @@ def tranquil(
     array([0.10025, 0.1    ])
     """
     losses = losses or Losses()
-    sections = _sections(channel, flow_m3s, losses)
+    return np.array(_tranquil(channel, _sections(channel, flow_m3s, losses), end_depth_m, losses))
+
+
+def _tranquil(
+    channel: Channel, sections: list[_Station], end_depth_m: float, losses: Losses
+) -> list[float]:
     steps_m = np.diff(channel.station_m).tolist()
     depths = [0.0] * len(sections)
     depths[-1] = max(end_depth_m, sections[-1].critical)
     for i in range(len(sections) - 2, -1, -1):
         depths[i] = _upstream(sections[i], sections[i + 1], depths[i + 1], steps_m[i], losses)
-    return np.array(depths)
+    return depths
 
 
 def _sections(channel: Channel, flow_m3s: float, losses: Losses) -> list[_Station]:
@@ -202,10 +200,11 @@ def _upstream(
 
     if excess(here.critical)[0] >= 0.0:
         return here.critical
-    high = max(below.bed + depth - here.bed, here.critical) + head_below
+    first = max(below.bed + depth - here.bed, here.critical * 1.1)
+    high = first + head_below
     while excess(high)[0] < 0.0:
         high += here.critical
-    return _root(excess, here.critical, high, high)
+    return _root(excess, here.critical, high, first)
 
 
 def rapid(
@@ -244,7 +243,12 @@ def rapid(
     array([0.0217, 0.0109])
     """
     losses = losses or Losses()
-    sections = _sections(channel, flow_m3s, losses)
+    return np.array(_rapid(channel, _sections(channel, flow_m3s, losses), start_m, losses))
+
+
+def _rapid(
+    channel: Channel, sections: list[_Station], start_m: Floats, losses: Losses
+) -> list[float]:
     steps_m = np.diff(channel.station_m).tolist()
     starts = np.minimum(start_m, [section.critical for section in sections]).tolist()
     depths = [starts[0]]
@@ -253,7 +257,7 @@ def rapid(
         if not math.isnan(depths[-1]):
             found = _downstream(sections[i - 1], sections[i], depths[-1], steps_m[i - 1], losses)
         depths.append(starts[i] if math.isnan(found) else found)
-    return np.array(depths)
+    return depths
 
 
 def _downstream(
@@ -346,12 +350,13 @@ def mixed(
     [1.3]
     """
     losses = losses or Losses()
-    critical = _criticals(channel, flow_m3s, losses)
-    slow = tranquil(channel, flow_m3s, end_depth_m, losses)
+    sections = _sections(channel, flow_m3s, losses)
+    critical = np.array([section.critical for section in sections])
+    slow = np.array(_tranquil(channel, sections, end_depth_m, losses))
     starts = np.where(slow <= critical, critical, np.nan)
     if not math.isnan(start_depth_m):
         starts[0] = min(start_depth_m, critical[0])
-    quick = rapid(channel, flow_m3s, starts, losses)
+    quick = np.array(_rapid(channel, sections, starts, losses))
     gain = _forces(channel, quick, flow_m3s) - _forces(channel, slow, flow_m3s)
     is_rapid = np.where(np.isnan(quick), False, gain >= 0.0) & (quick < critical)
     depth = np.where(is_rapid, quick, slow)
@@ -363,12 +368,6 @@ def mixed(
         friction_slope=friction,
         jumps_m=_jumps(channel.station_m, is_rapid, gain, slow > critical),
     )
-
-
-def _criticals(channel: Channel, flow_m3s: float, losses: Losses) -> Floats:
-    alpha = losses.energy_coefficient
-    pairs = zip(channel.bottom_m.tolist(), channel.side_run.tolist(), strict=True)
-    return np.array([critical_of(bottom, run, flow_m3s, alpha) for bottom, run in pairs])
 
 
 def _forces(channel: Channel, depth: Floats, flow_m3s: float) -> Floats:

@@ -1,15 +1,77 @@
-"""Momentum of open flow: what balances across a hydraulic jump.
+"""Depths of the same energy, and depths of the same momentum (a hydraulic jump).
 
 References
 ----------
-Chow (1959), Open-Channel Hydraulics, sections 3-7 and 15-1.
+Chow (1959), Open-Channel Hydraulics, sections 3-3, 3-7 and 15-1.
 """
 
 from geo_site.channels.sections import GRAVITY_MS2, Trapezoid, critical_depth_of
 
-__all__ = ["conjugate_depth", "specific_force"]
+__all__ = ["alternate_depths", "conjugate_depth", "specific_force"]
 
 _HALVINGS = 200
+
+
+def alternate_depths(section: Trapezoid, flow_m3s: float, energy_m: float) -> tuple[float, float]:
+    """Rapid and tranquil depth of the same specific energy, `E = y + Q^2 / (2 g A^2)`.
+
+    Parameters
+    ----------
+    section
+        The channel.
+    flow_m3s
+        Flow, m3/s, greater than 0.
+    energy_m
+        Energy above the bottom, m.
+
+    Returns
+    -------
+    tuple of float
+        Rapid and tranquil depth, m; twice the critical depth where the energy is too little.
+
+    Raises
+    ------
+    ValueError
+        If the flow is not positive.
+
+    Examples
+    --------
+    >>> rapid_m, tranquil_m = alternate_depths(Trapezoid(1.0, 0.0), 0.010, 0.05)
+    >>> round(rapid_m, 4), round(tranquil_m, 4)
+    (0.0115, 0.0478)
+    """
+    if not flow_m3s > 0.0:
+        raise ValueError("depths of an energy need a flow greater than 0")
+    critical_m = critical_depth_of(section, flow_m3s)
+    if energy_m <= _energy(section, critical_m, flow_m3s):
+        return critical_m, critical_m
+    low_m = critical_m
+    while _energy(section, low_m, flow_m3s) < energy_m:
+        low_m /= 2.0
+    return (
+        _between(section, flow_m3s, energy_m, (critical_m, low_m)),
+        _between(section, flow_m3s, energy_m, (critical_m, max(energy_m, critical_m))),
+    )
+
+
+def _energy(section: Trapezoid, depth_m: float, flow_m3s: float) -> float:
+    return depth_m + (flow_m3s / section.area(depth_m)) ** 2 / (2.0 * GRAVITY_MS2)
+
+
+def _between(
+    section: Trapezoid, flow_m3s: float, energy_m: float, ends_m: tuple[float, float]
+) -> float:
+    """Depth of an energy between one with less of it and one with more."""
+    less_m, more_m = ends_m
+    for _ in range(_HALVINGS):
+        middle_m = (less_m + more_m) / 2.0
+        if middle_m in (less_m, more_m):
+            break
+        if _energy(section, middle_m, flow_m3s) < energy_m:
+            less_m = middle_m
+        else:
+            more_m = middle_m
+    return less_m
 
 
 def specific_force(section: Trapezoid, depth_m: float, flow_m3s: float) -> float:

@@ -208,6 +208,8 @@ def critical_depth_of(
 ) -> float:
     """Critical depth: the root of `alpha Q^2 T = g A^3`.
 
+    In a rectangle that is `(alpha q^2 / g)^(1/3)`.
+
     Parameters
     ----------
     section
@@ -238,6 +240,10 @@ def critical_depth_of(
     """
     if not energy_coefficient >= 1.0:
         raise ValueError("an energy coefficient is at least 1")
+
+    if section.side_run == 0.0 and flow_m3s >= 0.0:
+        each_m2s = flow_m3s / section.bottom_m
+        return math.cbrt(energy_coefficient * each_m2s**2 / GRAVITY_MS2)
 
     def critical_flow(depth_m: float) -> float:
         if depth_m == 0.0:

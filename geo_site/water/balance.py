@@ -12,7 +12,7 @@ from geo_site.siting import BasinDesign, Placement
 from geo_site.water.lifting import choose_pipe
 from geo_site.water.losses import losses
 from geo_site.water.records import Water, WaterParameters
-from geo_site.water.running import Running, run
+from geo_site.water.running import Running, run, wanted_flow
 from geo_site.water.store import Store, store
 
 __all__ = ["work_out"]
@@ -41,7 +41,7 @@ def work_out(
     Water
         With a warning for each thing that does not work or is not known well.
     """
-    running = run(layout, parameters)
+    running = run(layout, wanted_flow(layout, parameters).flow_m3s, parameters)
     kept = store(design, placement, parameters)
     lift = choose_pipe(layout.pipe, running.flow_m3s, parameters)
     pipe = lift.pipe

@@ -3,9 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal
 
-from geo_site.parameters import CubicMetres, CubicMetresPerSecond, Metres, Parameters, setting
+from pydantic import model_validator
+
+from geo_site.parameters import (
+    CubicMetres,
+    CubicMetresPerSecond,
+    Degrees,
+    Metres,
+    Parameters,
+    setting,
+)
 from geo_site.water.basin_settings import (
     CycleParameters,
     GroundwaterParameters,
@@ -13,6 +22,12 @@ from geo_site.water.basin_settings import (
     StoreParameters,
 )
 from geo_site.water.lifting_settings import PipeParameters, PumpParameters
+from geo_site.water.stream_settings import (
+    LevelParameters,
+    LookParameters,
+    Narrow,
+    with_head_of_look,
+)
 from geo_site.water.weather_settings import ClimateParameters, IntakeParameters, LossParameters
 
 __all__ = ["FallWater", "PoolWater", "ReachWater", "Water", "WaterParameters"]
@@ -36,6 +51,32 @@ class WaterParameters(Parameters):
         meaning="flow of a pump that is given; the lip head then follows from it",
         source="the user's pump",
         within="(0, 1]",
+    )
+    look: Literal["veil", "sheet", "roar"] = setting(
+        "sheet",
+        unit="-",
+        meaning="look of the water on the spillway's lip: gives lip_head where that is not stated",
+        source="the user; the words are ours",
+    )
+    lip_form: Literal["sharp", "broad", "notch"] = setting(
+        "sharp",
+        unit="-",
+        meaning="sharp: the sheet springs clear of the edge; broad: a flat stone at least two "
+        "heads long; notch: a V",
+        source="chosen for this method: a sharp lip takes the most water for its head",
+    )
+    notch_angle: Degrees = setting(
+        90.0,
+        unit="degrees",
+        meaning="whole angle of a notch",
+        source="the user; formulas were tested from 25 to 100 degrees",
+        within="[20, 140]",
+    )
+    narrows: tuple[Narrow, ...] = setting(
+        (),
+        unit="-",
+        meaning="places where stepping stones or a crossing leave gaps only: station, gaps, soffit",
+        source="the user",
     )
     contracted_ends: Literal[0, 1, 2] = setting(
         0,
@@ -159,6 +200,13 @@ class WaterParameters(Parameters):
     intake: IntakeParameters = IntakeParameters()
     climate: ClimateParameters = ClimateParameters()
     losses: LossParameters = LossParameters()
+    looks: LookParameters = LookParameters()
+    levels: LevelParameters = LevelParameters()
+
+    @model_validator(mode="before")
+    @classmethod
+    def _a_head_that_is_stated_wins(cls, given: Any) -> Any:
+        return with_head_of_look(given)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -174,7 +222,7 @@ class ReachWater:
     water_level_m : float
         At the upstream end of the reach.
     depth_m : float
-        Pool: greatest depth. Riffle: normal depth. Fall: critical depth on its lip.
+        Pool: greatest depth. Riffle: mean depth along it. Fall: critical depth on its lip.
     velocity_ms : float
         Mean velocity at that depth; of a pool, mean over its whole water.
     froude : float

@@ -279,12 +279,12 @@ def flow_range(lip: Lip, head_m: float) -> tuple[float, float]:
 
 def _is_plate(lip: Lip) -> bool:
     """Whether the lip is one that Kindsvater and Carter tested, its head aside."""
+    whole = lip.contracted_ends == 0
     return (
         lip.form == "sharp"
-        and lip.contracted_ends != 1
+        and (whole or (lip.contracted_ends == 2 and lip.width_m < lip.channel_width_m))
         and lip.height_m >= formulas.LEAST_PLATE_HEIGHT_M
         and lip.width_m >= formulas.LEAST_PLATE_WIDTH_M
-        and lip.width_m <= lip.channel_width_m
     )
 
 
