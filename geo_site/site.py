@@ -19,8 +19,10 @@ from pyproj import CRS
 from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
+from geo_site.locate_quality import COLOUR_KINDS
 from geo_site.prices import PriceList
 from geo_site.pumps import PumpCurve
+from geo_site.rainfall import RainfallTable
 from geo_site.raster import Raster
 
 __all__ = [
@@ -127,6 +129,7 @@ _LAYERS: tuple[InputLayer, ...] = (
             _text("marked_by", "who marked it"),
             Field("marked_on", "marked_on", "date", "-", "the day of the marks"),
             _text("status", "whether it is in use", ("live", "abandoned")),
+            _text("colour", "colour of the paint on the ground", tuple(COLOUR_KINDS)),
             _length("uncertainty", "position uncertainty as stated for this line"),
             Field(
                 "shift_accuracy_m",
@@ -146,7 +149,16 @@ _LAYERS: tuple[InputLayer, ...] = (
             _text(
                 "kind",
                 "what stands there",
-                ("lamp_post", "outlet", "meter", "transformer", "hydrant", "manhole", "unknown"),
+                (
+                    "lamp_post",
+                    "outlet",
+                    "switch",
+                    "meter",
+                    "transformer",
+                    "hydrant",
+                    "manhole",
+                    "unknown",
+                ),
             ),
         ),
         "point fixtures with a zone all round",
@@ -234,6 +246,12 @@ class Ticket:
         Whose one-call law it falls under.
     responses : mapping of str to str
         Member to ``marked``, ``clear`` or ``pending``.
+    members : tuple of str
+        Members that the centre has told of the ticket; each must answer.
+    refreshed_on : datetime.date or None
+        The day on which the marks were made anew.
+    holidays : tuple of datetime.date or None
+        Days that do not count as working days; None: not given, so none can be counted.
     """
 
     as_of: datetime.date | None = None
@@ -242,6 +260,9 @@ class Ticket:
     valid_until: datetime.date | None = None
     state: str = ""
     responses: Mapping[str, str] = field(default_factory=dict)
+    members: tuple[str, ...] = ()
+    refreshed_on: datetime.date | None = None
+    holidays: tuple[datetime.date, ...] | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -254,11 +275,14 @@ class PrivateLocate:
         Who located.
     on, valid_until : datetime.date or None
         Its dates.
+    covers : tuple of str
+        Private things that it accounts for, by the names of the visit list (``septic`` ...).
     """
 
     by: str
     on: datetime.date | None = None
     valid_until: datetime.date | None = None
+    covers: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -339,6 +363,8 @@ class Site:
         The user's; empty when none were given.
     prices : PriceList or None
         The user's; None when none were given.
+    rainfall : RainfallTable or None
+        The user's; None when none was given: rain is never guessed.
     """
 
     name: str
@@ -371,6 +397,7 @@ class Site:
     records: tuple[InputRecord, ...]
     pumps: tuple[PumpCurve, ...] = ()
     prices: PriceList | None = None
+    rainfall: RainfallTable | None = None
 
     def layer(self, name: str) -> gpd.GeoDataFrame:
         """Give an input's table by name."""

@@ -14,7 +14,7 @@ FLOORS: tuple[frozenset[str], ...] = tuple(
         "units",
         "drainage slopes volumes root_zones erosion probability "
         "weirs channels pipes outlines bed_levels machines pumps prices "
-        "cascade evaporation porous working_days one_call locate_quality",
+        "cascade evaporation porous rainfall runoff working_days one_call locate_quality",
         "crs parameters",
         "raster versions",
         "site",

@@ -145,7 +145,7 @@ def _nad27_lines(site: SiteFolder) -> None:
 
 
 def _listed(name: str, content: str | bytes) -> Break:
-    """Give a table without geometry: ``pumps.csv`` or ``prices.csv``."""
+    """Give a table without geometry: ``pumps.csv``, ``prices.csv`` or ``rainfall.csv``."""
 
     def break_it(site: SiteFolder) -> None:
         as_bytes = content if isinstance(content, bytes) else content.encode()
@@ -153,6 +153,13 @@ def _listed(name: str, content: str | bytes) -> Break:
         site.inputs[name] = {"path": f"{name}.csv"}
 
     return break_it
+
+
+def _rain(*rows: str, unit: str = "(inches)", kind: str = "depth", years: str = "2,10") -> Break:
+    """Give a table of rain as the server gives it."""
+    head = f"Point precipitation frequency estimates {unit}\nData type: Precipitation {kind}\n"
+    table = f"by duration for ARI (years):, {years}\n" + "".join(f"{row}\n" for row in rows)
+    return _listed("rainfall", head + "\nPRECIPITATION FREQUENCY ESTIMATES\n" + table)
 
 
 def _pumps(pump: str, *points: str) -> Break:
@@ -461,6 +468,58 @@ BAD_INPUTS: tuple[BadInput, ...] = (
         "prices in two currencies",
         _listed("prices", "item,unit,price,currency\nliner,m2,5,EUR\nsod,m2,1,USD\n"),
         ("row 3, column currency: 'USD' after 'EUR'",),
+    ),
+    # tables of rain
+    BadInput(
+        "rain without a unit", _rain("5-min:, 0.4, 0.6", unit=""), ("rainfall.csv", "name no unit")
+    ),
+    BadInput(
+        "rain in two units",
+        _rain("5-min:, 0.4, 0.6", unit="(inches) (millimeters)"),
+        ("name inches and millimeters",),
+    ),
+    BadInput(
+        "rain as intensities", _rain("5-min:, 4.8, 7.2", kind="intensity"), ("table of depths",)
+    ),
+    BadInput("a gap in the rain", _rain("5-min:, 0.4,"), ("row 6, column 3: the cell is empty",)),
+    BadInput("a depth of rain missing", _rain("5-min:, 0.4"), ("row 6: 1 depths for 2",)),
+    BadInput("rain of 0", _rain("5-min:, 0, 0.6"), ("row 6, column 2: a depth of 0",)),
+    BadInput("rain that is no number", _rain("5-min:, -9.9, 0.6"), ("row 6, column 2: '-9.9'",)),
+    BadInput(
+        "less rain in a longer time",
+        _rain("5-min:, 0.4, 0.6", "10-min:, 0.5, 0.55"),
+        ("row 7, column 3: less rain for a longer duration",),
+    ),
+    BadInput(
+        "less rain in a rarer storm",
+        _rain("5-min:, 0.4, 0.3"),
+        ("row 6, column 3: less rain for a longer return period",),
+    ),
+    BadInput(
+        "durations of rain out of order",
+        _rain("10-min:, 0.4, 0.6", "5-min:, 0.5, 0.7"),
+        ("row 7: a duration does not follow a smaller one",),
+    ),
+    BadInput(
+        "a return period that is none",
+        _rain("5-min:, 0.4, 0.6", years="2,x"),
+        ("row 5, column 3: 'x' is no return period",),
+    ),
+    BadInput("no rows of rain", _rain("total:, 0.4, 0.6"), ("row 5: no rows of durations",)),
+    BadInput(
+        "rain in a table of no known form",
+        _listed("rainfall", "minutes,depth\n5,0.4\n"),
+        ("by duration for", "duration_min", "2_year_in"),
+    ),
+    BadInput(
+        "rain in a column without a unit",
+        _listed("rainfall", "duration_min,2_year_in,10_year\n5,0.4,0.6\n"),
+        ("row 1, column 3: '10_year'",),
+    ),
+    BadInput(
+        "rain in columns of two units",
+        _listed("rainfall", "duration_min,2_year_in,10_year_mm\n5,0.4,15\n"),
+        ("row 1: columns in in and mm",),
     ),
 )
 

@@ -16,7 +16,7 @@ from pathlib import Path
 
 from geo_site.errors import InputRefused
 
-__all__ = ["CsvRow", "number_in", "read_rows", "refuse_cell"]
+__all__ = ["CsvRow", "number_in", "read_lines", "read_rows", "refuse_cell"]
 
 _MOST_BYTES = 4 * 1024**2  # a list of pumps or prices is a few kB
 _MOST_ROWS = 20_000
@@ -63,7 +63,7 @@ def read_rows(path: Path, told: str) -> tuple[tuple[str, ...], tuple[CsvRow, ...
         Not a table as text, too large, no header or no rows, a column twice or without a name,
         a row with more or fewer cells than the header.
     """
-    lines = _lines(path, told)
+    lines = read_lines(path, told)
     if not lines:
         raise InputRefused("the table is empty", remedy="write a header and rows", file=told)
     (number, header), *rest = lines
@@ -77,7 +77,27 @@ def read_rows(path: Path, told: str) -> tuple[tuple[str, ...], tuple[CsvRow, ...
     return columns, tuple(_row(line, cells, columns, told) for line, cells in rest)
 
 
-def _lines(path: Path, told: str) -> list[tuple[int, list[str]]]:
+def read_lines(path: Path, told: str) -> list[tuple[int, list[str]]]:
+    """Read the lines of a table, whatever stands in them.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        A plain file.
+    told : str
+        Its path as the user wrote it.
+
+    Returns
+    -------
+    list of (int, list of str)
+        Number of the line in the file, and its cells without spaces at the ends; empty lines
+        are left out.
+
+    Raises
+    ------
+    InputRefused
+        Not a table as text, or too large.
+    """
     if path.stat().st_size > _MOST_BYTES:
         fault = f"the file is larger than the {_MOST_BYTES >> 20} MiB that a table may have"
         raise InputRefused(fault, remedy="give the table alone", file=told)

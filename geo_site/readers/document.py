@@ -21,6 +21,7 @@ from geo_site.readers.inputs import (
     PriceInput,
     PrivateLocateInput,
     PumpInput,
+    RainfallInput,
     TerrainInput,
     TicketInput,
     VectorInput,
@@ -31,7 +32,7 @@ from geo_site.site import INPUT_LAYERS, PrivateLocate, Ticket
 __all__ = ["Document", "read_document"]
 
 _TABLES = ("inputs", "ticket", "private_locate")
-_LISTS = ("pumps", "prices")
+_LISTS = ("pumps", "prices", "rainfall")
 
 
 L = TypeVar("L", bound=Parameters)
@@ -72,6 +73,8 @@ class Document:
         ``[inputs.pumps]``; None when none are given.
     prices : PriceInput or None
         ``[inputs.prices]``; None when none are given.
+    rainfall : RainfallInput or None
+        ``[inputs.rainfall]``; None when none is given.
     """
 
     file: str
@@ -86,6 +89,7 @@ class Document:
     tables: Mapping[str, Any]
     pumps: PumpInput | None = None
     prices: PriceInput | None = None
+    rainfall: RainfallInput | None = None
 
 
 def read_document(path: Path) -> Document:
@@ -134,6 +138,7 @@ def read_document(path: Path) -> Document:
         ),
         pumps=_listed(PumpInput, inputs, "pumps", file),
         prices=_listed(PriceInput, inputs, "prices", file),
+        rainfall=_listed(RainfallInput, inputs, "rainfall", file),
     )
 
 

@@ -19,6 +19,7 @@ __all__ = [
     "PriceInput",
     "PrivateLocateInput",
     "PumpInput",
+    "RainfallInput",
     "TerrainInput",
     "TicketInput",
     "VectorInput",
@@ -137,6 +138,12 @@ class PriceInput(Parameters):
     """``[inputs.prices]``."""
 
     path: str = Field(min_length=1, description="CSV of prices, relative to the site file")
+
+
+class RainfallInput(Parameters):
+    """``[inputs.rainfall]``."""
+
+    path: str = Field(min_length=1, description="CSV of rain depths, relative to the site file")
 
 
 class TicketInput(Parameters):

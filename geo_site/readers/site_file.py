@@ -87,6 +87,7 @@ def read_site(path: str | Path, progress: Progress | None = None) -> Site:
         records=(lot.record, terrain_record, *records, *lists.records),
         pumps=lists.pumps,
         prices=lists.prices,
+        rainfall=lists.rainfall,
         **layers,
     )
 

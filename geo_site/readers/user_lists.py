@@ -1,6 +1,7 @@
 """The user's tables without geometry, as far as the site file names them.
 
-In: ``[inputs.pumps]`` and ``[inputs.prices]``. Out: curves and prices, and a record of each file.
+In: ``[inputs.pumps]``, ``[inputs.prices]`` and ``[inputs.rainfall]``. Out: curves, prices and
+depths of rain, and a record of each file.
 """
 
 from __future__ import annotations
@@ -11,10 +12,12 @@ from pathlib import Path
 
 from geo_site.prices import PriceList
 from geo_site.pumps import PumpCurve
+from geo_site.rainfall import RainfallTable
 from geo_site.readers.document import Document
 from geo_site.readers.guards import modified_on, safe_path, sha256_of
 from geo_site.readers.price_files import read_prices
 from geo_site.readers.pump_files import read_pumps
+from geo_site.readers.rainfall_files import read_rainfall
 from geo_site.site import InputRecord
 
 __all__ = ["UserLists", "list_record", "read_user_lists"]
@@ -30,12 +33,15 @@ class UserLists:
         Empty where none are given.
     prices : PriceList or None
         None where none are given.
+    rainfall : RainfallTable or None
+        None where none is given.
     records : tuple of InputRecord
         Of each file read.
     """
 
     pumps: tuple[PumpCurve, ...]
     prices: PriceList | None
+    rainfall: RainfallTable | None
     records: tuple[InputRecord, ...]
 
 
@@ -59,6 +65,7 @@ def read_user_lists(document: Document) -> UserLists:
     """
     pumps: tuple[PumpCurve, ...] = ()
     prices: PriceList | None = None
+    rainfall: RainfallTable | None = None
     records: list[InputRecord] = []
     if document.pumps is not None:
         told = document.pumps.path
@@ -70,7 +77,14 @@ def read_user_lists(document: Document) -> UserLists:
         path = safe_path(told, document.folder, name="prices")
         prices = read_prices(path, told)
         records.append(list_record("prices", path, told, len(prices.prices)))
-    return UserLists(pumps=pumps, prices=prices, records=tuple(records))
+    if document.rainfall is not None:
+        told = document.rainfall.path
+        path = safe_path(told, document.folder, name="rainfall")
+        rainfall = read_rainfall(path, told)
+        records.append(
+            list_record("rainfall", path, told, len(rainfall.durations_s), rainfall.notes)
+        )
+    return UserLists(pumps=pumps, prices=prices, rainfall=rainfall, records=tuple(records))
 
 
 def _assumed(pumps: tuple[PumpCurve, ...]) -> tuple[str, ...]:
