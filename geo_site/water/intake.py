@@ -25,6 +25,7 @@ from dataclasses import dataclass
 
 import geopandas as gpd
 import numpy as np
+import pandas as pd
 import shapely
 from shapely import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
@@ -186,7 +187,7 @@ def fallen_leaves(
         Trees of unknown kind count as shedding.
     """
     settings = parameters.intake
-    sheds = trees[[kind is not False for kind in _kinds(trees)]]
+    sheds = trees.loc[np.array([kind is not False for kind in _kinds(trees)], dtype=np.bool_)]
     given_m = sheds["crown_radius_m"].to_numpy(dtype=np.float64)
     radius_m = np.where(np.isnan(given_m), settings.assumed_crown_radius, given_m)
     points = sheds.geometry.to_numpy()
@@ -214,10 +215,7 @@ def fallen_leaves(
 
 def _kinds(trees: gpd.GeoDataFrame) -> list[bool | None]:
     """Whether each tree sheds; a missing value of any kind is None."""
-    return [
-        None if kind is None or kind != kind else bool(kind)  # noqa: PLR0124 (NaN)
-        for kind in trees["deciduous"].tolist()
-    ]
+    return [None if pd.isna(kind) else bool(kind) for kind in trees["deciduous"].tolist()]
 
 
 def judge_intake(
