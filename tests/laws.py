@@ -80,6 +80,8 @@ def _buffers(plan: Plan, proposal: Proposal) -> Iterator[str]:
         if area is None:
             continue
         for asked in requirements(plan.site, plan.settings.constraints, work, depth_m):
+            if asked.advisory:  # another code's: told, not kept
+                continue
             least_m = asked.least_m if opened and work != "pile" else asked.required_m
             found_m = area.distance(asked.geometry) - asked.half_width_m
             if asked.reason != "boundary" and found_m < least_m - REACH_M:

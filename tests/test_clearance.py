@@ -40,6 +40,7 @@ SURE = {**MARKED, "uncertainty_m": 0.0}
 WEEK = datetime.timedelta(days=7)
 LOCATE = PrivateLocate(by="a locator", on=DAY - WEEK, valid_until=DAY + WEEK)
 BARE = make_site()
+SEPARATIONS = {"boom", "electrical", "sewer_separation"}
 
 
 def rules(zone_m: float | None = 0.5, **table: object) -> ConstraintParameters:
@@ -62,7 +63,8 @@ def rows_of(site, parameters=None, depth_m=1.0, **works):
 
 
 def one(site, against, parameters=None, **works):
-    (row,) = [row for row in rows_of(site, parameters, **works) if row.against == against]
+    found = rows_of(site, parameters, **works)
+    (row,) = [r for r in found if r.against == against and r.rule not in SEPARATIONS]
     return row
 
 

@@ -11,25 +11,34 @@ lines not covered by a public ticket).
 
 from __future__ import annotations
 
+from geo_site.clearance.days import member_key
 from geo_site.clearance.doubts import (
     doubts_about,
     doubts_about_fixture,
+    doubts_about_private_locate,
     doubts_about_ticket,
-    member_key,
 )
 from geo_site.clearance.figures import rounded_down, rounded_up
+from geo_site.clearance.stubs import LooseEnd, find_loose_ends
+from geo_site.clearance.ticket import MemberAnswer, TicketReport, report_ticket
 from geo_site.clearance.verdicts import WORK_RULES, Clearance, Verdict, Works, judge
 
 __all__ = [
     "WORK_RULES",
     "Clearance",
+    "LooseEnd",
+    "MemberAnswer",
+    "TicketReport",
     "Verdict",
     "Works",
     "doubts_about",
     "doubts_about_fixture",
+    "doubts_about_private_locate",
     "doubts_about_ticket",
+    "find_loose_ends",
     "judge",
     "member_key",
+    "report_ticket",
     "rounded_down",
     "rounded_up",
 ]

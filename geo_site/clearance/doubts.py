@@ -8,13 +8,21 @@ and so is what contradicts itself. Reference: the practice of one-call law.
 from __future__ import annotations
 
 import datetime
+from collections.abc import Iterator
 from typing import Any
 
-from geo_site.site import UTILITY_KINDS, PrivateLocate, Site, Ticket
+from geo_site.clearance.days import day_of, member_key, word_of
+from geo_site.clearance.life import end_of_ticket
+from geo_site.site import UTILITY_KINDS, Site, Ticket
 
-__all__ = ["doubts_about", "doubts_about_fixture", "doubts_about_ticket", "member_key"]
+__all__ = [
+    "doubts_about",
+    "doubts_about_fixture",
+    "doubts_about_private_locate",
+    "doubts_about_ticket",
+]
 
-_PRIVATE_FIXTURES = frozenset({"lamp_post", "outlet"})  # past the meter: common practice
+_PRIVATE_FIXTURES = frozenset({"lamp_post", "outlet", "switch"})  # past the meter: common practice
 
 
 def doubts_about(line: Any, site: Site) -> tuple[str, ...]:
@@ -23,7 +31,8 @@ def doubts_about(line: Any, site: Site) -> tuple[str, ...]:
     Parameters
     ----------
     line : row of ``Site.utilities``
-        With ``id, kind, side, member``. Its status plays no part: abandoned lines count as live.
+        With ``id, kind, side, member`` and, where there are such, ``marked_on`` and
+        ``quality_level``. Its status plays no part: abandoned lines count as live.
     site : Site
         With the ticket and the private locate.
 
@@ -32,16 +41,18 @@ def doubts_about(line: Any, site: Site) -> tuple[str, ...]:
     tuple of str
         A clause for each missing fact; empty when someone who may vouch for it has done so.
     """
-    kind, side, member = _word(line.kind), _word(line.side).casefold(), _word(line.member)
+    kind, side, member = word_of(line.kind), word_of(line.side).casefold(), word_of(line.member)
     known = kind in UTILITY_KINDS and kind != "unknown"
     found = () if known else ("what the line carries is unknown",)
     if side == "private":
-        return (*found, *_private_doubts(site.private_locate, site.ticket.as_of, "line"))
+        private = doubts_about_private_locate(site, "line")
+        return (*found, *private, *_late_marks(line, site.ticket))
     if side not in {"", "public"}:
         return (*found, f"the line's side, {side}, is neither public nor private")
     if not side and not member:
         return (*found, "neither the line's side nor its one-call member is stated")
-    return (*found, *_public_doubts(site.ticket, member))
+    marks = (*_late_marks(line, site.ticket), *_old_marks(line, site.ticket))
+    return (*found, *_public_doubts(site.ticket, member), *marks)
 
 
 def doubts_about_fixture(fixture: Any, site: Site) -> tuple[str, ...]:
@@ -50,8 +61,8 @@ def doubts_about_fixture(fixture: Any, site: Site) -> tuple[str, ...]:
     Parameters
     ----------
     fixture : row of ``Site.fixtures``
-        With ``id, kind``. Nobody says whose it is: every member must have answered. Lamp posts
-        and outlets count as private.
+        With ``id, kind``. Nobody says whose it is: every member must have answered. Lamp posts,
+        outlets and switches count as private.
     site : Site
         With the ticket and the private locate.
 
@@ -60,13 +71,35 @@ def doubts_about_fixture(fixture: Any, site: Site) -> tuple[str, ...]:
     tuple of str
         A clause for each missing fact.
     """
-    kind = _word(fixture.kind)
+    kind = word_of(fixture.kind)
     if not kind or kind == "unknown":
         return ("what stands there is unknown", *doubts_about_ticket(site.ticket))
     if kind in _PRIVATE_FIXTURES:
-        what = kind.replace("_", " ")
-        return _private_doubts(site.private_locate, site.ticket.as_of, what)
+        return doubts_about_private_locate(site, kind.replace("_", " "))
     return doubts_about_ticket(site.ticket)
+
+
+def doubts_about_private_locate(site: Site, what: str) -> tuple[str, ...]:
+    """Say what keeps private lines from being vouched for.
+
+    Parameters
+    ----------
+    site : Site
+        With the private locate and the day of the plan.
+    what : str
+        What is asked about, as ``line``.
+
+    Returns
+    -------
+    tuple of str
+        A clause for each missing fact.
+    """
+    locate, as_of = site.private_locate, site.ticket.as_of
+    if locate is None:
+        told = f"a public ticket does not cover a private {what}, and no private locate is stated"
+        return (told,)
+    found = _date_doubts("private locate", as_of, locate.on, locate.valid_until)
+    return found if word_of(locate.by) else (*found, "who made the private locate is not stated")
 
 
 def doubts_about_ticket(ticket: Ticket) -> tuple[str, ...]:
@@ -83,7 +116,7 @@ def doubts_about_ticket(ticket: Ticket) -> tuple[str, ...]:
         A clause for each missing fact.
     """
     found = _paper_doubts(ticket)
-    if not _word(ticket.number):
+    if not word_of(ticket.number):
         return found
     if not ticket.responses:
         return (*found, "no member has answered the ticket")
@@ -92,43 +125,20 @@ def doubts_about_ticket(ticket: Ticket) -> tuple[str, ...]:
         for name, answer in ticket.responses.items()
         if answer not in {"marked", "clear"}
     ]
-    return (*found, *waiting)
+    return (*found, *waiting, *_unheard(ticket))
 
 
-def member_key(name: object) -> str:
-    """Give a member's name as names are compared: case and spaces at its ends aside.
-
-    Parameters
-    ----------
-    name : object
-        As written; anything but text is no name.
-
-    Returns
-    -------
-    str
-        Empty for no name.
-
-    Examples
-    --------
-    >>> member_key(" Gas ") == member_key("gas"), member_key("Gas 2") == member_key("Gas")
-    (True, False)
-    """
-    return _word(name).casefold()
-
-
-def _private_doubts(
-    locate: PrivateLocate | None, as_of: datetime.date | None, what: str
-) -> tuple[str, ...]:
-    if locate is None:
-        told = f"a public ticket does not cover a private {what}, and no private locate is stated"
-        return (told,)
-    found = _date_doubts("private locate", as_of, locate.on, locate.valid_until)
-    return found if _word(locate.by) else (*found, "who made the private locate is not stated")
+def _unheard(ticket: Ticket) -> Iterator[str]:
+    """Members that were told of the ticket and have not answered."""
+    heard = {member_key(name) for name in ticket.responses}
+    for name in ticket.members:
+        if member_key(name) not in heard:
+            yield f"{word_of(name)} has not answered the ticket"
 
 
 def _public_doubts(ticket: Ticket, member: str) -> tuple[str, ...]:
     found = list(_paper_doubts(ticket))
-    if not _word(ticket.number):
+    if not word_of(ticket.number):
         return tuple(found)
     if not member:
         return (*found, "the line's one-call member is not stated")
@@ -145,10 +155,30 @@ def _public_doubts(ticket: Ticket, member: str) -> tuple[str, ...]:
     return tuple(found)
 
 
+def _late_marks(line: Any, ticket: Ticket) -> Iterator[str]:
+    marked_on, as_of = day_of(getattr(line, "marked_on", None)), day_of(ticket.as_of)
+    if marked_on is not None and as_of is not None and marked_on > as_of:
+        yield f"its marks of {marked_on.isoformat()} are later than the plan"
+
+
+def _old_marks(line: Any, ticket: Ticket) -> Iterator[str]:
+    """What was drawn before the request may not be what was marked; an exposed line is seen."""
+    marked_on, asked_on = day_of(getattr(line, "marked_on", None)), day_of(ticket.requested_on)
+    seen = word_of(getattr(line, "quality_level", None)) == "QL-A"
+    if marked_on is not None and asked_on is not None and marked_on < asked_on and not seen:
+        yield f"it is drawn from marks of {marked_on.isoformat()}, older than the ticket"
+
+
 def _paper_doubts(ticket: Ticket) -> tuple[str, ...]:
-    if not _word(ticket.number):
+    if not word_of(ticket.number):
         return ("no one-call ticket is stated",)
-    return _date_doubts("ticket", ticket.as_of, ticket.requested_on, ticket.valid_until)
+    end = end_of_ticket(ticket)
+    found = _date_doubts("ticket", ticket.as_of, ticket.requested_on, end.on)
+    renewed_on, as_of = day_of(ticket.refreshed_on), day_of(ticket.as_of)
+    if renewed_on is not None and as_of is not None and renewed_on > as_of:
+        told = f"the marks made anew on {renewed_on.isoformat()} are later than the plan"
+        return (*found, told)
+    return found
 
 
 def _date_doubts(
@@ -157,7 +187,7 @@ def _date_doubts(
     start: datetime.date | None,
     end: datetime.date | None,
 ) -> tuple[str, ...]:
-    today, first, last = _day(as_of), _day(start), _day(end)
+    today, first, last = day_of(as_of), day_of(start), day_of(end)
     if today is None:
         return ("the day of the plan (ticket.as_of) is not stated",)
     found = []
@@ -170,14 +200,3 @@ def _date_doubts(
     elif last < today:
         found.append(f"the {paper} ended on {last.isoformat()}")
     return tuple(found)
-
-
-def _day(value: datetime.date | None) -> datetime.date | None:
-    """Read a day; a missing date of a table is not equal to itself."""
-    if not isinstance(value, datetime.date) or value != value:  # noqa: PLR0124
-        return None
-    return value.date() if isinstance(value, datetime.datetime) else value
-
-
-def _word(value: object) -> str:
-    return value.strip() if isinstance(value, str) else ""

@@ -17,6 +17,14 @@ Reference
 from __future__ import annotations
 
 from geo_site.constraints.ground import find_ground
+from geo_site.constraints.line_settings import (
+    ExposedStretch,
+    RowReach,
+    Separation,
+    StrikeSampling,
+    StubRule,
+)
+from geo_site.constraints.position import Position, position_of
 from geo_site.constraints.results import BlockedPiece, Ground, HandDigStrip, Requirement, Work
 from geo_site.constraints.settings import (
     BoundarySetback,
@@ -27,20 +35,30 @@ from geo_site.constraints.settings import (
     UtilityBuffer,
 )
 from geo_site.constraints.table import CONSTRAINTS, requirements
+from geo_site.constraints.tolerance import ZoneInUse, zone_in_use
 
 __all__ = [
     "CONSTRAINTS",
     "BlockedPiece",
     "BoundarySetback",
     "ConstraintParameters",
+    "ExposedStretch",
     "Ground",
     "HandDigStrip",
+    "Position",
     "PositionUncertainty",
     "Requirement",
+    "RowReach",
+    "Separation",
+    "StrikeSampling",
     "StructureSetback",
+    "StubRule",
     "ToleranceZone",
     "UtilityBuffer",
     "Work",
+    "ZoneInUse",
     "find_ground",
+    "position_of",
     "requirements",
+    "zone_in_use",
 ]

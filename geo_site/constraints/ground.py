@@ -91,7 +91,7 @@ def _object_pieces(
     rows: tuple[Requirement, ...], within: MultiPolygon, open_hand_dig: bool
 ) -> Iterator[BlockedPiece]:
     for row in rows:
-        if row.may_cross:
+        if row.may_cross or row.advisory:
             continue
         distance_m = row.least_m if open_hand_dig else row.required_m
         geometry = _around(row, distance_m, within)
@@ -123,7 +123,7 @@ def _area_pieces(
 
 def _strips(rows: tuple[Requirement, ...], within: MultiPolygon) -> Iterator[HandDigStrip]:
     for row in rows:
-        if not row.may_cross and row.least_m < row.required_m:
+        if not (row.may_cross or row.advisory) and row.least_m < row.required_m:
             yield HandDigStrip(
                 utility_id=row.against,
                 kind=row.kind,

@@ -9,6 +9,7 @@ Reference: the settings carry the source of each distance; root zones are those 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from types import SimpleNamespace
 from typing import Any
 
@@ -25,6 +26,7 @@ from geo_site.constraints.rules import (
     word,
 )
 from geo_site.constraints.settings import ConstraintParameters
+from geo_site.constraints.tolerance import zone_in_use
 
 __all__ = [
     "Boundary",
@@ -35,6 +37,7 @@ __all__ = [
     "Septic",
     "Structure",
     "WaterBody",
+    "wire_distance",
 ]
 
 _HEALTH_CODE = "The local health code governs; this distance is an assumption."
@@ -78,7 +81,8 @@ class Fixture(Constraint):
         """Give a row for each fixture."""
         parameters = question.parameters
         driving = question.work == "machine"
-        zone_m = max(parameters.fixture_zone, parameters.tolerance_zone.width or 0.0)
+        zone = zone_in_use(question.site.ticket.state, parameters.tolerance_zone)
+        zone_m = max(parameters.fixture_zone, zone.width_m if zone.is_known else 0.0)
         rule_m = parameters.fixture_body if driving else zone_m
         for fixture in features(question.site.fixtures):
             note = f"Zone all round: {word(fixture.kind) or 'unknown'}."
@@ -191,14 +195,38 @@ class Overhead(Constraint):
 
     def rows(self, question: Question) -> Iterator[Requirement]:
         """Give a row for each line; without its voltage the rule is not known."""
-        parameters = question.parameters
+        over_water = _over_water(question) if question.work in {"basin", "stream"} else ()
         for line in features(question.site.overhead):
-            voltage_v = number(line.voltage_v)
-            over_kv = max((voltage_v or 0.0) / _KILOVOLT - _VOLTAGE_LIMIT_KV, 0.0)
-            known = voltage_v is not None
-            demand = Demand(
-                rule_m=parameters.overhead + parameters.overhead_per_kv * over_kv,
-                rule_known=known,
-                notes=() if known else ("Voltage unknown: taken as 50 kV or less.",),
-            )
-            yield self.row(line, demand)
+            demand = wire_distance(line, question.parameters)
+            yield self.row(line, replace(demand, notes=(*demand.notes, *over_water)))
+
+
+def _over_water(question: Question) -> tuple[str, ...]:
+    height_m = question.parameters.separation.wire_over_water
+    told = f"Over water {height_m:.2f} m of height are asked (NEC 680.9(A), a transcription)"
+    return (f"{told}; heights are not judged.",)
+
+
+def wire_distance(line: Any, parameters: ConstraintParameters) -> Demand:
+    """Give the horizontal distance that an overhead line asks.
+
+    Parameters
+    ----------
+    line : row of ``Site.overhead``
+        With ``voltage_v``.
+    parameters : ConstraintParameters
+        The distances.
+
+    Returns
+    -------
+    Demand
+        Not known without the voltage.
+    """
+    voltage_v = number(line.voltage_v)
+    over_kv = max((voltage_v or 0.0) / _KILOVOLT - _VOLTAGE_LIMIT_KV, 0.0)
+    known = voltage_v is not None
+    return Demand(
+        rule_m=parameters.overhead + parameters.overhead_per_kv * over_kv,
+        rule_known=known,
+        notes=() if known else ("Voltage unknown: taken as 50 kV or less.",),
+    )

@@ -50,6 +50,12 @@ class Requirement:
         What was assumed and who governs, in sentences.
     may_cross : bool
         True where the work may pass over the object: it blocks no ground then.
+    advisory : bool
+        True where someone else decides whether the rule applies: it blocks no ground, and what
+        is nearer than asked is ``unknown``.
+    hand_dig_within_m : float
+        From the outer edge, how far the law asks for digging by hand: tolerance zone plus
+        position uncertainty; 0 where no such law speaks.
     """
 
     reason: str
@@ -64,6 +70,8 @@ class Requirement:
     rule_known: bool
     note: str
     may_cross: bool = False
+    advisory: bool = False
+    hand_dig_within_m: float = 0.0
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -71,7 +71,9 @@ class Demand:
         Distances.
     by_hand_m : float
         Nearest that digging by hand may come; infinite where that is no answer.
-    rule_known, may_cross : bool
+    hand_dig_within_m : float
+        How far the law asks for digging by hand.
+    rule_known, may_cross, advisory : bool
         As in the row.
     notes : tuple of str
         Sentences.
@@ -83,6 +85,8 @@ class Demand:
     by_hand_m: float = float("inf")
     rule_known: bool = True
     may_cross: bool = False
+    advisory: bool = False
+    hand_dig_within_m: float = 0.0
     notes: tuple[str, ...] = ()
 
 
@@ -145,6 +149,8 @@ class Constraint:
             rule_known=demand.rule_known,
             note=" ".join(demand.notes),
             may_cross=demand.may_cross,
+            advisory=demand.advisory,
+            hand_dig_within_m=demand.hand_dig_within_m,
         )
 
 

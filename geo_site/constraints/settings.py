@@ -11,6 +11,13 @@ from typing import Literal
 
 from pydantic import model_validator
 
+from geo_site.constraints.line_settings import (
+    ExposedStretch,
+    RowReach,
+    Separation,
+    StrikeSampling,
+    StubRule,
+)
 from geo_site.parameters import Metres, Parameters, Slope, SquareMetres, setting
 
 __all__ = [
@@ -168,6 +175,11 @@ class ConstraintParameters(Parameters):
     position_uncertainty: PositionUncertainty = PositionUncertainty()
     boundary: BoundarySetback = BoundarySetback()
     structure: StructureSetback = StructureSetback()
+    stub: StubRule = StubRule()
+    separation: Separation = Separation()
+    exposed: ExposedStretch = ExposedStretch()
+    strike: StrikeSampling = StrikeSampling()
+    rows: RowReach = RowReach()
     assumed_uncertainty: Metres = _distance(
         0.5,
         "how far a line without a quality level may lie from where it is drawn",

@@ -15,6 +15,7 @@ from geo_site.constraints.objects import (
 )
 from geo_site.constraints.results import Requirement, Work
 from geo_site.constraints.rules import Constraint, Question
+from geo_site.constraints.separations import BoomNearWire, ElectricalNearWater, SewerNearWater
 from geo_site.constraints.settings import ConstraintParameters
 from geo_site.constraints.utilities import BuriedLine
 from geo_site.site import Site
@@ -32,6 +33,9 @@ CONSTRAINTS: tuple[Constraint, ...] = (
     Septic(),
     WaterBody(),
     Overhead(),
+    BoomNearWire(),
+    ElectricalNearWater(),
+    SewerNearWater(),
     Steep(),
     ConcentratedFlow(),
     NoTerrain(),

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any, NamedTuple
 
+from geo_site.constraints.position import position_of
 from geo_site.constraints.results import Requirement
 from geo_site.constraints.rules import (
     ALL_WORKS,
@@ -21,6 +22,8 @@ from geo_site.constraints.rules import (
     word,
 )
 from geo_site.constraints.settings import ConstraintParameters
+from geo_site.constraints.tolerance import ZoneInUse, zone_in_use
+from geo_site.locate_quality import EXPECTED_COVERS
 from geo_site.site import UTILITY_KINDS
 
 __all__ = ["BuriedLine"]
@@ -36,6 +39,7 @@ class BuriedLine(Constraint):
 
     def rows(self, question: Question) -> Iterator[Requirement]:
         """Give a row for each line; a machine may cross it."""
+        zone = zone_in_use(question.site.ticket.state, question.parameters.tolerance_zone)
         for line in features(question.site.utilities):
             kind = word(line.kind) if word(line.kind) in UTILITY_KINDS else "unknown"
             if question.work == "machine":
@@ -43,10 +47,10 @@ class BuriedLine(Constraint):
                     rule_m=0.0,
                     half_width_m=(number(line.diameter_m) or 0.0) / 2.0,
                     may_cross=True,
-                    notes=(_CROSSES,),
+                    notes=(_CROSSES, *_expected(kind)),
                 )
             else:
-                demand = _digging(line, kind, question.parameters)
+                demand = _digging(line, kind, question.parameters, zone)
             yield self.row(line, demand, kind=kind)
 
 
@@ -57,40 +61,21 @@ class _Part(NamedTuple):
     notes: tuple[str, ...]
 
 
-def _digging(line: Any, kind: str, parameters: ConstraintParameters) -> Demand:
-    zone = parameters.tolerance_zone
-    position, missing = _position(line, parameters), _missing_diameter(line, parameters)
+def _digging(line: Any, kind: str, parameters: ConstraintParameters, zone: ZoneInUse) -> Demand:
+    position, missing = position_of(line, parameters), _missing_diameter(line, parameters)
     by_hand = parameters.hand_dig != "never"
     notes = [] if kind != "unknown" else ["Kind unknown: treated as the strictest."]
-    if not zone.is_known:
-        notes.append(
-            "The one-call rule that governs here is not known: "
-            f"the widest known zone, {zone.width_in_use_m:.2f} m, shapes the proposal."
-        )
+    notes += [zone.note] if zone.note else []
+    uncertainty_m = position.uncertainty_m + missing.length_m
     return Demand(
-        rule_m=max(parameters.utility_buffer.of(kind), zone.width_in_use_m),
-        uncertainty_m=position.length_m + missing.length_m,
+        rule_m=max(parameters.utility_buffer.of(kind), zone.width_m),
+        uncertainty_m=uncertainty_m,
         half_width_m=(number(line.diameter_m) or 0.0) / 2.0,
         by_hand_m=parameters.least_hand_dig_distance if by_hand else float("inf"),
         rule_known=zone.is_known and kind != "unknown",
-        notes=(*notes, *position.notes, *missing.notes),
+        hand_dig_within_m=zone.width_m + uncertainty_m,
+        notes=(*notes, *position.notes, *missing.notes, *_expected(kind)),
     )
-
-
-def _position(line: Any, parameters: ConstraintParameters) -> _Part:
-    shift_m = number(line.shift_accuracy_m) or 0.0
-    notes = (f"Datum shift: {shift_m:.2f} m added.",) if shift_m > 0.0 else ()
-    stated_m = number(line.uncertainty_m)
-    if stated_m is not None:
-        return _Part(stated_m + shift_m, (f"Position as stated: {stated_m:.2f} m.", *notes))
-    level = word(line.quality_level)
-    depth_m = number(line.depth_m)
-    told = parameters.position_uncertainty.of(level, float("nan") if depth_m is None else depth_m)
-    if told is None:
-        assumed_m = parameters.assumed_uncertainty
-        note = f"No quality level: position assumed within {assumed_m:.2f} m."
-        return _Part(assumed_m + shift_m, (note, *notes))
-    return _Part(told + shift_m, (f"{level}: position within {told:.2f} m.", *notes))
 
 
 def _missing_diameter(line: Any, parameters: ConstraintParameters) -> _Part:
@@ -100,3 +85,10 @@ def _missing_diameter(line: Any, parameters: ConstraintParameters) -> _Part:
     assumed_m = parameters.assumed_diameter
     note = f"No diameter: {assumed_m:.2f} m assumed, half of it added to the uncertainty."
     return _Part(assumed_m / 2.0, (note,))
+
+
+def _expected(kind: str) -> tuple[str, ...]:
+    cover = EXPECTED_COVERS.get(kind)
+    if cover is None:
+        return ()
+    return (f"Cover as laid by rule ({cover.told}; {cover.source}): expected, never a clearance.",)
