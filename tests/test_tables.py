@@ -275,7 +275,7 @@ def test_the_quantity_list_has_units(tmp_path):
     layout = proposed().proposal.layout
     assert told["falls"] == (str(len(layout.falls)), "count")
     assert float(told["stream bed"][0]) == pytest.approx(layout.bed.area, abs=1e-4)
-    assert {row[3] for row in rows} <= {"m", "m2", "m3", "count"}
+    assert {row[3] for row in rows} <= {"m", "m2", "m3", "t", "count"}
 
 
 def test_lists_are_empty_but_headed_without_a_place(tmp_path):

@@ -289,7 +289,11 @@ def _plan(job: _Job, found: _Places, ranked: tuple[Ranked, ...], proposal: Propo
     clearances = _judged(job, proposal) if proposal else ()
     quantities = (
         list_quantities(
-            proposal.feature, proposal.earthwork, proposal.water, proposal.works.machine_route
+            proposal.feature,
+            proposal.earthwork,
+            proposal.water,
+            proposal.works.machine_route,
+            used.quantities,
         )
         if proposal
         else ()

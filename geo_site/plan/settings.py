@@ -12,6 +12,7 @@ from geo_site.errors import SettingRefused
 from geo_site.layout import LayoutParameters
 from geo_site.locate_request import LocateRequestParameters
 from geo_site.parameters import Parameters, SettingRow, describe, read_table
+from geo_site.quantities import QuantityParameters
 from geo_site.ranking import RankingParameters
 from geo_site.siting import SitingParameters
 from geo_site.terrain import TerrainParameters
@@ -30,6 +31,7 @@ class Settings(Parameters):
     layout: LayoutParameters = LayoutParameters()
     water: WaterParameters = WaterParameters()
     earthwork: EarthworkParameters = EarthworkParameters()
+    quantities: QuantityParameters = QuantityParameters()
     ranking: RankingParameters = RankingParameters()
     locate_request: LocateRequestParameters = LocateRequestParameters()
 

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from geo_site.plan import Plan
 
-__all__ = ["guarded", "write_clearances", "write_quantities"]
+__all__ = ["guarded", "write_clearances", "write_quantities", "write_rows"]
 
 _CLEARANCE = ("work", "against", "kind", "required_m", "clearance_m", "verdict", "reason")
 _QUANTITY = ("group", "item", "amount", "unit", "note")
@@ -40,7 +40,7 @@ def write_clearances(plan: Plan, path: str | Path) -> Path:
         The target.
     """
     rows = ([getattr(row, name) for name in _CLEARANCE] for row in plan.clearances)
-    return _write(Path(path), _CLEARANCE, rows)
+    return write_rows(Path(path), _CLEARANCE, rows)
 
 
 def write_quantities(plan: Plan, path: str | Path) -> Path:
@@ -59,7 +59,7 @@ def write_quantities(plan: Plan, path: str | Path) -> Path:
         The target.
     """
     rows = ([getattr(row, name) for name in _QUANTITY] for row in plan.quantities)
-    return _write(Path(path), _QUANTITY, rows)
+    return write_rows(Path(path), _QUANTITY, rows)
 
 
 def guarded(text: str) -> str:
@@ -79,7 +79,23 @@ def guarded(text: str) -> str:
     return text
 
 
-def _write(path: Path, header: Sequence[str], rows: Iterable[Sequence[object]]) -> Path:
+def write_rows(path: Path, header: Sequence[str], rows: Iterable[Sequence[object]]) -> Path:
+    """Write a header and rows; text guarded, numbers to four places, unknown as an empty cell.
+
+    Parameters
+    ----------
+    path : Path
+        Target.
+    header : sequence of str
+        Columns.
+    rows : iterable of sequences
+        Text and numbers, as many as there are columns.
+
+    Returns
+    -------
+    Path
+        The target.
+    """
     with path.open("w", encoding="utf-8", newline="") as file:
         writer = csv.writer(file, lineterminator="\r\n")
         writer.writerow(header)

@@ -19,15 +19,21 @@ Reference
 """
 
 from geo_site.water.balance import work_out
+from geo_site.water.lifting import Lift, choose_pipe
 from geo_site.water.need import first_need
+from geo_site.water.pumping import PumpStudy, study_pumps
 from geo_site.water.records import FallWater, PoolWater, ReachWater, Water, WaterParameters
 
 __all__ = [
     "FallWater",
+    "Lift",
     "PoolWater",
+    "PumpStudy",
     "ReachWater",
     "Water",
     "WaterParameters",
+    "choose_pipe",
     "first_need",
+    "study_pumps",
     "work_out",
 ]
