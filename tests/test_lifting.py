@@ -17,7 +17,7 @@ from geo_site import pipes, pumps
 from geo_site.prices import Price, PriceList
 from geo_site.pumps import PumpCurve
 from geo_site.water import WaterParameters
-from geo_site.water.lifting import Lift, bends, choose_pipe
+from geo_site.water.lifting import Lift, bends, choose_pipe, with_pumps
 from geo_site.water.lifting_settings import PipeParameters, PumpParameters
 from geo_site.water.pumping import PumpStudy, study_pumps
 
@@ -317,6 +317,16 @@ class TestPumps:
     def test_none_given_is_no_warning(self):
         assert study().warnings == ()
         assert study().chosen is None
+
+    def test_the_pumps_of_a_site_on_its_pipe(self):
+        lift, used = lift_of(flow_m3s=5e-3), WaterParameters(pump=PumpParameters(greatest_excess=1))
+        prices = price_list(kwh=0.3)
+        found = with_pumps(lift, [pump("A", 8, 10, 400)], lambda flow: 2.0, used, prices)
+        assert found.pumps.chosen.yearly_cost == pytest.approx(0.4 * 24 * 365 * 0.3)
+        assert found.pipe == lift.pipe
+        assert with_pumps(lift, [], lambda flow: 2.0, used).pumps is None
+        unpriced = with_pumps(lift, [pump("A", 8, 10, 400)], lambda flow: 2.0, used)
+        assert math.isnan(unpriced.pumps.chosen.yearly_cost)
 
     def test_on_the_lift_the_point_lies_on_pump_and_pipe(self):
         lift = lift_of(flow_m3s=5e-3)

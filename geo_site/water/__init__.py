@@ -19,7 +19,7 @@ Reference
 """
 
 from geo_site.water.balance import work_out
-from geo_site.water.lifting import Lift, choose_pipe
+from geo_site.water.lifting import Lift, choose_pipe, with_pumps
 from geo_site.water.need import first_need
 from geo_site.water.pumping import PumpStudy, study_pumps
 from geo_site.water.records import FallWater, PoolWater, ReachWater, Water, WaterParameters
@@ -35,5 +35,6 @@ __all__ = [
     "choose_pipe",
     "first_need",
     "study_pumps",
+    "with_pumps",
     "work_out",
 ]

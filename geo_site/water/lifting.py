@@ -18,7 +18,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -28,11 +28,21 @@ from shapely.geometry import LineString
 
 from geo_site import pipes, pumps
 from geo_site.prices import PriceList
+from geo_site.pumps import PumpCurve
 from geo_site.water.lifting_settings import PipeParameters
-from geo_site.water.pumping import PumpStudy
+from geo_site.water.pumping import PumpStudy, study_pumps
 from geo_site.water.records import WaterParameters
 
-__all__ = ["ENERGY_ITEM", "Fitting", "Lift", "Pipe", "PipeSize", "bends", "choose_pipe"]
+__all__ = [
+    "ENERGY_ITEM",
+    "Fitting",
+    "Lift",
+    "Pipe",
+    "PipeSize",
+    "bends",
+    "choose_pipe",
+    "with_pumps",
+]
 
 ENERGY_ITEM = "electricity"
 """Item of the price list that a kilowatt hour is looked up under."""
@@ -250,6 +260,40 @@ def choose_pipe(
         basis=basis,
         warnings=_warnings(chosen, sizes, trial),
     )
+
+
+def with_pumps(
+    lift: Lift,
+    curves: Sequence[PumpCurve],
+    static_lift_m: Callable[[float], float],
+    parameters: WaterParameters,
+    prices: PriceList | None = None,
+) -> Lift:
+    """Put the user's pumps to work on a pipe that was chosen.
+
+    Parameters
+    ----------
+    lift : Lift
+        The pipe.
+    curves : sequence of PumpCurve
+        The user's; with none the lift stays as it is.
+    static_lift_m : callable
+        Lift in m at a flow in m3/s: the water level behind the lip less that in the basin.
+    parameters : WaterParameters
+        Speeds, tolerance, hours.
+    prices : PriceList, optional
+        The user's: ``electricity`` in kWh.
+
+    Returns
+    -------
+    Lift
+        With its pumps.
+    """
+    if not curves:
+        return lift
+    price = math.nan if prices is None else prices.price_of(ENERGY_ITEM, "kWh")
+    study = study_pumps(curves, lift.system(static_lift_m), lift.flow_m3s, parameters.pump, price)
+    return replace(lift, pumps=study)
 
 
 def bends(route: LineString, parameters: PipeParameters) -> tuple[float, ...]:
