@@ -41,6 +41,8 @@ _SHARE = 0.004  # of what can be pumped or is under way, the most that one step 
 _FIRST_STEP_S = 0.25
 _GROWTH = 1.08
 _LONGEST_STEP_S = 120.0
+_CALM = 20.0  # times what it takes to pump all that moves: then little changes
+_CALM_STEPS = 5.0  # times the longest step before
 _NOTHING_M3 = 1e-9
 
 
@@ -325,14 +327,15 @@ def _moments(setup: CycleSetup) -> list[float]:
     end_s = setup.run_s + setup.rest_s
     marks_s = {0.0, setup.run_s, end_s}
     marks_s |= {s for s in (setup.leak.from_s, setup.leak.until_s) if 0.0 < s < end_s}
-    ordered_s = sorted(marks_s)
+    ordered_s, calm_s = sorted(marks_s), _CALM * moving_m3 / setup.flow_m3s
     times_s = [0.0]
     for begin_s, stop_s in pairwise(ordered_s):
         step_s, now_s = min(_FIRST_STEP_S, most_s), begin_s
         while now_s + 1.5 * step_s < stop_s:
             now_s += step_s
             times_s.append(now_s)
-            step_s = min(step_s * _GROWTH, most_s)
+            cap_s = most_s if now_s < begin_s + calm_s else _CALM_STEPS * most_s
+            step_s = min(step_s * _GROWTH, cap_s)
         times_s.append(stop_s)
     return times_s
 
