@@ -19,22 +19,36 @@ Reference
 """
 
 from geo_site.water.balance import work_out
-from geo_site.water.lifting import Lift, choose_pipe, with_pumps
+from geo_site.water.curve import BasinCurve
+from geo_site.water.cycle import Cycle, Reservoir, reservoirs_of
+from geo_site.water.keeping import Kept, StreamWater, keep
+from geo_site.water.lifting import choose_pipe, with_pumps
+from geo_site.water.lifting_records import Lift
 from geo_site.water.need import first_need
 from geo_site.water.pumping import PumpStudy, study_pumps
 from geo_site.water.records import FallWater, PoolWater, ReachWater, Water, WaterParameters
+from geo_site.water.store import stored_for, units_needed
 
 __all__ = [
+    "BasinCurve",
+    "Cycle",
     "FallWater",
+    "Kept",
     "Lift",
     "PoolWater",
     "PumpStudy",
     "ReachWater",
+    "Reservoir",
+    "StreamWater",
     "Water",
     "WaterParameters",
     "choose_pipe",
     "first_need",
+    "keep",
+    "reservoirs_of",
+    "stored_for",
     "study_pumps",
+    "units_needed",
     "with_pumps",
     "work_out",
 ]
