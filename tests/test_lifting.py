@@ -17,7 +17,8 @@ from geo_site import pipes, pumps
 from geo_site.prices import Price, PriceList
 from geo_site.pumps import PumpCurve
 from geo_site.water import WaterParameters
-from geo_site.water.lifting import Lift, bends, choose_pipe, with_pumps
+from geo_site.water.lifting import bends, choose_pipe, with_pumps
+from geo_site.water.lifting_records import Lift
 from geo_site.water.lifting_settings import PipeParameters, PumpParameters
 from geo_site.water.pumping import PumpStudy, study_pumps
 
