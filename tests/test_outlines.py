@@ -250,29 +250,48 @@ class TestWindows:
         assert {cells[i] for i in np.flatnonzero(surely)} <= found
         assert found <= {cells[i] for i in np.flatnonzero(maybe)}
 
+    @settings(max_examples=150, deadline=None)
+    @given(
+        seed=st.integers(0, 10_000),
+        shape=st.tuples(st.integers(1, 40), st.integers(1, 200)),
+        share=st.sampled_from([0.0, 0.002, 0.01, 0.05, 0.3, 1.0]),
+        sides=st.tuples(st.floats(0.1, 12.0), st.floats(0.1, 30.0)),
+        turn=st.floats(0.0, 180.0),
+    )
+    def test_clear_windows_are_an_erosion(self, seed, shape, share, sides, turn):
+        """Against an image library, off the grid marked; rows shorter and longer than a word."""
+        marked = np.random.default_rng(seed).random(shape) < share
+        runs = outlines.row_runs(*sides, turn, 0.25)
+        reach = int(np.abs(runs).max())
+        found = outlines.clear_windows(outlines.clear_runs(marked, reach), runs)
+        window = np.zeros((2 * reach + 1, 2 * reach + 1), dtype=bool)
+        for row, first, last in runs:
+            window[row + reach, first + reach : last + reach + 1] = True
+        expected = ndimage.binary_erosion(~marked, window, border_value=0)
+        np.testing.assert_array_equal(outlines.from_words(found, shape[1]), expected)
+
     @SOME
-    @given(seed=st.integers(0, 10_000), turn=st.floats(0.0, 180.0))
-    def test_clear_windows_are_those_with_no_marked_cell(self, seed, turn):
+    @given(seed=st.integers(0, 10_000), reach=st.sampled_from([1, 5, 63, 64, 130]))
+    def test_any_runs_in_any_order_and_a_grid_prepared_for_more(self, seed, reach):
+        """Runs that are no rectangle's, aside of the middle, two in one row, at word borders."""
         random = np.random.default_rng(seed)
-        marked = random.random((18, 23)) < 0.06
-        length, width = random.uniform(0.6, 2.0, size=2)
-        runs = outlines.row_runs(length, width, turn, 0.25)
-        distance = ndimage.distance_transform_edt(np.pad(~marked, 1))[1:-1, 1:-1] * 0.25
-        clear = outlines.clear_windows(
-            outlines.row_sums(marked),
-            distance,
-            runs,
-            min(length, width) / 2,
-            hypot(length, width) / 2,
-        )
-        padded = np.pad(marked, 12, constant_values=True)
-        for row in range(18):
-            for column in range(23):
-                covered = any(
-                    padded[row + 12 + r, column + 12 + first : column + 13 + last].any()
-                    for r, first, last in runs
-                )
-                assert clear[row, column] == (not covered)
+        marked = random.random((9, 150)) < random.choice([0.0, 0.02])
+        columns = np.sort(random.integers(-reach, reach + 1, size=(4, 2)), axis=1)
+        runs = np.column_stack([random.integers(-1, 2, size=4), columns])
+        found = outlines.clear_windows(outlines.clear_runs(marked, 130), runs)
+        padded = np.pad(marked, 131, constant_values=True)
+        expected = np.ones(marked.shape, dtype=bool)
+        for r, first, last in runs:
+            for column in range(first, last + 1):
+                expected &= ~padded[131 + r : 140 + r, 131 + column : 281 + column]
+        np.testing.assert_array_equal(outlines.from_words(found, 150), expected)
+
+    def test_a_window_beyond_what_the_grid_was_prepared_for_is_refused(self):
+        clear = outlines.clear_runs(np.zeros((5, 5), dtype=bool), 2)
+        with pytest.raises(ValueError, match="2 from its middle"):
+            outlines.clear_windows(clear, np.array([[0, -3, 3]]))
+        with pytest.raises(ValueError, match="has cells"):
+            outlines.clear_windows(clear, np.zeros((0, 3), dtype=np.int64))
 
     @SOME
     @given(seed=st.integers(0, 1000))
@@ -286,3 +305,54 @@ class TestWindows:
         expected = ndimage.correlate(marked.astype(float), window, mode="constant")
         found = outlines.window_counts(outlines.row_sums(marked), runs)
         np.testing.assert_array_equal(found, expected)
+
+
+def some_scoring(seed: int, shape: tuple[int, int]):
+    """A base from 0 to 0.7, gradients with holes, level ground worth 0.3."""
+    random = np.random.default_rng(seed)
+    east, north = random.normal(0.0, 0.1, size=(2, *shape))
+    east[random.random(shape) < 0.1] = np.nan
+    base = np.round(random.random(shape) * 0.7, random.integers(1, 5))
+    return outlines.Scoring(base, east, north, 0.3, 0.6)
+
+
+class TestScores:
+    """Places by score, against working out all of them at once with arrays."""
+
+    def scores(self, scoring, turned):
+        along = np.abs(scoring.east * turned.cosine + scoring.north * turned.sine)
+        across = np.abs(scoring.north * turned.cosine - scoring.east * turned.sine)
+        rise = along * turned.length_m + across * turned.width_m
+        mark = 1.0 - np.minimum(np.nan_to_num(rise / 0.6, nan=1.0), 1.0)
+        return np.rint((scoring.base + scoring.share * mark) * 1e9).astype(np.int64)
+
+    @SOME
+    @given(seed=st.integers(0, 10_000), columns=st.integers(1, 150), turn=st.floats(0.0, 180.0))
+    def test_classes_are_counted_and_listed(self, seed, columns, turn):
+        random = np.random.default_rng(seed)
+        scoring = some_scoring(seed, (7, columns))
+        turned = outlines.Turned(3.2, 1.8, cos(radians(turn)), sin(radians(turn)))
+        marked, taken = random.random((2, 7, columns)) < 0.3
+        clear = outlines.clear_windows(outlines.clear_runs(marked, 1), np.array([[0, 0, 0]]))
+        counts, greatest = outlines.count_classes(clear, scoring, turned)
+        expected = self.scores(scoring, turned)
+        classes = expected[~marked] >> 17
+        np.testing.assert_array_equal(counts, np.bincount(classes, minlength=len(counts)))
+        assert greatest.max() == classes.max(initial=-1)
+        between = tuple(sorted(random.integers(0, len(counts) + 1, size=2).tolist()))
+        for least, above in (between, (0, len(counts)), (between[0], between[0] + 1)):
+            cells, scores = outlines.scored_places(
+                clear, scoring, turned, greatest, (least, above), taken
+            )
+            wanted = ~marked & ~taken & (expected >> 17 >= least) & (expected >> 17 < above)
+            np.testing.assert_array_equal(cells, np.flatnonzero(wanted))
+            assert np.abs(scores - expected[wanted]).max(initial=0) <= 1
+
+    def test_level_mark_by_hand(self):
+        """0.1 to the east under 3 m by 1 m: 0.3 m of 0.6; turned across, 0.1 m."""
+        straight, across = outlines.Turned(3.0, 1.0, 1.0, 0.0), outlines.Turned(3.0, 1.0, 0.0, 1.0)
+        assert outlines.level_mark(0.1, 0.0, straight, 0.6) == pytest.approx(0.5)
+        assert outlines.level_mark(0.1, 0.0, across, 0.6) == pytest.approx(5.0 / 6.0)
+        assert outlines.level_mark(0.0, 0.0, straight, 0.6) == 1.0
+        assert outlines.level_mark(0.3, 0.0, straight, 0.6) == 0.0
+        assert outlines.level_mark(float("nan"), 0.0, straight, 0.6) == 0.0

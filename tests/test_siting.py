@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from importlib import import_module
 from math import ceil, hypot, inf, log10, pi, radians, sin
 
 import numpy as np
@@ -115,7 +116,7 @@ def random_lot(seed: int):
 class TestExhaustive:
     """The best by search score is that of trying all positions, rotations and arrangements."""
 
-    @pytest.mark.parametrize("seed", range(6))
+    @pytest.mark.parametrize("seed", range(8))
     def test_the_search_gives_what_trying_every_place_gives(self, seed):
         site, free = random_lot(seed)
         parameters = SitingParameters(**SMALL)
@@ -125,6 +126,18 @@ class TestExhaustive:
         found = search(site, terrain, room, design, WISH, parameters)
         assert [(p.x, p.y, p.rotation_deg, p.arrangement) for p in found] == expected
         assert bool(found) == (count > 0)
+
+    @pytest.mark.parametrize("seed", [0, 3])
+    def test_also_in_batches_of_a_few_places(self, seed, monkeypatch):
+        """What is held at a time changes nothing: batches and screens of a handful."""
+        site, free = random_lot(seed)
+        parameters = SitingParameters(**SMALL)
+        whole = searched(site, room_of(free), parameters)
+        for name, value in [("_FIRST_BATCH", 3), ("_MOST_BATCH", 7), ("_FIRST_SCREENED", 2)]:
+            monkeypatch.setattr(import_module("geo_site.siting.search"), name, value)
+        few = searched(site, room_of(free), parameters)
+        assert [(p.x, p.y, p.score) for p in few] == [(p.x, p.y, p.score) for p in whole]
+        assert len(whole) > 1
 
     @pytest.mark.parametrize("seed", range(100, 102))
     def test_also_where_a_steep_batter_limits_the_depth(self, seed):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from math import log10
 from types import MappingProxyType
 
@@ -16,12 +17,13 @@ from shapely.geometry.base import BaseGeometry
 from geo_site import outlines
 from geo_site.access import Reach
 from geo_site.constraints import Ground
+from geo_site.outlines import Scoring, Turned
 from geo_site.raster import Raster, burn, grid_over
 from geo_site.site import Site
 from geo_site.siting.design import Arrangement, BasinDesign, SitingParameters, Wish
 from geo_site.terrain import Terrain
 
-__all__ = ["Fields", "Room", "find_fields"]
+__all__ = ["Fields", "Room", "find_fields", "turned"]
 
 Floats = NDArray[np.float64]
 
@@ -79,30 +81,33 @@ class Fields:
             total += self.weights[name] * mark
         return total
 
-    def digging(
-        self, arrangement: Arrangement, rotation_deg: float, cells: NDArray[np.intp]
-    ) -> Floats:
-        """Mark for level ground under an arrangement, at cells by flat index.
-
-        The level difference across the pit is that of the ground's plane at its centre,
-        ``|gradient along| length + |gradient across| width``.
-        """
-        c, s = np.cos(np.radians(rotation_deg)), np.sin(np.radians(rotation_deg))
-        east, north = self.east_gradient.ravel()[cells], self.north_gradient.ravel()[cells]
-        rise_m = (
-            np.abs(east * c + north * s) * arrangement.length_m
-            + np.abs(north * c - east * s) * arrangement.width_m
+    @cached_property
+    def scoring(self) -> Scoring:
+        """What the score of any place is made of."""
+        return Scoring(
+            self.base,
+            np.ascontiguousarray(self.east_gradient, dtype=np.float64),
+            np.ascontiguousarray(self.north_gradient, dtype=np.float64),
+            self.weights["digging"],
+            self.greatest_rise_m,
         )
-        mark: Floats = np.nan_to_num(1.0 - np.minimum(rise_m / self.greatest_rise_m, 1.0))
-        return mark
 
     def marks_at(
         self, cell: int, arrangement: Arrangement, rotation_deg: float
     ) -> Mapping[str, float]:
         """Give all marks of one place, its cell by flat index."""
         marks = {name: float(mark.ravel()[cell]) for name, mark in self.marks.items()}
-        digging = self.digging(arrangement, rotation_deg, np.array([cell]))
-        return MappingProxyType({**marks, "digging": float(digging[0])})
+        east, north = self.east_gradient.ravel()[cell], self.north_gradient.ravel()[cell]
+        units = turned(arrangement, rotation_deg)
+        digging = outlines.level_mark(float(east), float(north), units, self.greatest_rise_m)
+        return MappingProxyType({**marks, "digging": digging})
+
+
+def turned(arrangement: Arrangement, rotation_deg: float) -> Turned:
+    """Turn an arrangement."""
+    turn_rad = np.radians(rotation_deg)
+    length_m, width_m = arrangement.length_m, arrangement.width_m
+    return Turned(length_m, width_m, float(np.cos(turn_rad)), float(np.sin(turn_rad)))
 
 
 def find_fields(

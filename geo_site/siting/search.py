@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from math import hypot, sqrt
+from math import sqrt
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,11 +13,11 @@ from scipy import ndimage
 from shapely.geometry import MultiPolygon
 
 from geo_site import outlines
-from geo_site.outlines import Pit, Surface
+from geo_site.outlines import Pit, Scoring, Surface, Turned, Words
 from geo_site.raster import Raster, burn, grid_over
 from geo_site.site import Site
 from geo_site.siting.design import Arrangement, BasinDesign, SitingParameters, Wish
-from geo_site.siting.fields import Fields, Room, find_fields
+from geo_site.siting.fields import Fields, Room, find_fields, turned
 from geo_site.siting.placement import (
     Fit,
     Placement,
@@ -27,12 +28,12 @@ from geo_site.terrain import Terrain
 
 __all__ = ["search"]
 
-_SCORE_UNIT = 1e-9  # scores that agree to here are equal, and the order of the search decides
 _FINE_M = 0.05  # cells on which the excavation's edge is screened
 _MOST_FINE_CELLS = 2e7
 _MARGIN_M = 2.0  # ground read beyond the free ground's bounds
 _FIRST_BATCH = 4096
-_COARSE_BITS = 17  # a class of scores is 1.3e-4 wide, and there are less than 2**16
+_GROWTH = 3  # of batches
+_MOST_BATCH = 4_000_000  # places in the memory at a time, more only where one class has more
 _FIRST_SCREENED = 256
 _GOLDEN = (sqrt(5.0) - 1.0) / 2.0
 
@@ -79,12 +80,11 @@ def search(
         return ()
     fields = find_fields(site, terrain, room, design, wish, parameters)
     hunt = _Hunt(terrain.ground, room.basin.free, design, parameters)
-    found = _found(fields, hunt.poses, design)
-    taken = np.zeros(fields.grid.values.size, dtype=bool)
+    clear = _clear(fields, hunt.poses, design)
+    taken = np.zeros(fields.grid.shape, dtype=bool)
     kept: list[Placement] = []
-    for k in _best_first(found, hunt, fields.grid, taken):
-        cell, pose = int(found.cell[k]), hunt.poses[found.pose[k]]
-        placement = _place(pose, cell, float(found.score[k]) * _SCORE_UNIT, fields, hunt)
+    for pose, cell, score in _best_first(clear, hunt, fields, taken):
+        placement = _place(hunt.poses[pose], cell, score * outlines.SCORE_UNIT, fields, hunt)
         if placement is None:
             continue
         kept.append(placement)
@@ -146,79 +146,107 @@ def _touched(free: MultiPolygon, ground: Raster) -> Surface:
 
 
 @dataclass(frozen=True)
-class _Found:
-    """Places whose pit floor may lie in free ground, in the order of the search."""
+class _Clear:
+    """Places of one pose at which the pit floor may lie in free ground.
+
+    As bits of the grid; how many have each class of score; the greatest class in each word.
+    """
+
+    bits: Words
+    units: Turned
+    counts: NDArray[np.int64]
+    greatest: NDArray[np.int16]
+
+
+@dataclass(frozen=True)
+class _Places:
+    """Some places: number of the pose, flat index of the cell, score in units of 1e-9."""
 
     pose: NDArray[np.int32]
     cell: NDArray[np.int32]
-    score: NDArray[np.int32]  # in units of 1e-9
+    score: NDArray[np.int32]
+
+    def some(self, which: NDArray[Any]) -> _Places:
+        """Pick some of the places."""
+        return _Places(self.pose[which], self.cell[which], self.score[which])
 
 
-def _found(fields: Fields, poses: list[_Pose], design: BasinDesign) -> _Found:
-    blocked = ~fields.grid.values
-    sums = outlines.row_sums(blocked)
-    step_m = fields.grid.cell_width_m
-    distance_m = ndimage.distance_transform_edt(np.pad(fields.grid.values, 1))[1:-1, 1:-1] * step_m
-    base, share = fields.base.ravel(), fields.weights["digging"]
-    parts = []
-    for number, pose in enumerate(poses):
-        length_m = pose.arrangement.length_m + 2.0 * design.overdig_m
-        width_m = pose.arrangement.width_m + 2.0 * design.overdig_m
-        runs = outlines.row_runs(length_m, width_m, pose.rotation_deg, step_m)
-        clear = outlines.clear_windows(
-            sums, distance_m, runs, width_m / 2.0, hypot(length_m, width_m) / 2.0
-        )
-        cells = np.flatnonzero(clear)
-        score = base[cells] + share * fields.digging(pose.arrangement, pose.rotation_deg, cells)
-        parts.append(
-            (
-                np.full(len(cells), number, dtype=np.int32),
-                cells.astype(np.int32),
-                np.rint(score / _SCORE_UNIT).astype(np.int32),
-            )
-        )
-    return _Found(*(np.concatenate(column) for column in zip(*parts, strict=True)))
+def _clear(fields: Fields, poses: list[_Pose], design: BasinDesign) -> list[_Clear]:
+    step_m, more_m = fields.grid.cell_width_m, 2.0 * design.overdig_m
+    windows = []
+    for pose in poses:
+        length_m, width_m = pose.arrangement.length_m + more_m, pose.arrangement.width_m + more_m
+        windows.append(outlines.row_runs(length_m, width_m, pose.rotation_deg, step_m))
+    reach = max(int(np.abs(runs).max()) for runs in windows)
+    runs_clear = outlines.clear_runs(~fields.grid.values, reach)
+    clear = []
+    for pose, runs in zip(poses, windows, strict=True):
+        bits = outlines.clear_windows(runs_clear, runs)
+        units = turned(pose.arrangement, pose.rotation_deg)
+        clear.append(_Clear(bits, units, *outlines.count_classes(bits, fields.scoring, units)))
+    return clear
 
 
 def _best_first(
-    found: _Found, hunt: _Hunt, grid: Raster, taken: NDArray[np.bool_]
-) -> Iterator[int]:
+    clear: list[_Clear], hunt: _Hunt, fields: Fields, taken: NDArray[np.bool_]
+) -> Iterator[tuple[int, int, int]]:
     """Walk through the places that may fit, best score first; ties in the order of the search.
 
     Cells marked in ``taken`` while it walks are passed over.
     """
-    for batch in _batches(found, taken):
+    for batch in _batches(clear, fields.scoring, taken):
         start, size = 0, _FIRST_SCREENED
-        while start < len(batch):
-            some = batch[start : start + size]
-            some = some[~taken[found.cell[some]]]
-            for k in some[_may_fit(found, some, hunt, grid)]:
-                if not taken[found.cell[k]]:
-                    yield int(k)
+        while start < len(batch.cell):
+            some = batch.some(np.arange(start, min(start + size, len(batch.cell))))
+            some = some.some(~taken.ravel()[some.cell])
+            some = some.some(_may_fit(some, hunt, fields.grid))
+            for pose, cell, score in zip(some.pose, some.cell, some.score, strict=True):
+                if not taken.ravel()[cell]:
+                    yield int(pose), int(cell), int(score)
             start, size = start + size, min(2 * size, _FIRST_BATCH)
 
 
-def _batches(found: _Found, taken: NDArray[np.bool_]) -> Iterator[NDArray[np.intp]]:
-    """Places in falling order of score, a batch of coarse score classes at a time."""
-    coarse = (found.score >> _COARSE_BITS).astype(np.uint16)
-    at_least = np.cumsum(np.bincount(coarse, minlength=1)[::-1])[::-1]
+def _batches(clear: list[_Clear], scoring: Scoring, taken: NDArray[np.bool_]) -> Iterator[_Places]:
+    """Places in falling order of score, a batch of score classes at a time."""
+    counts = np.sum([one.counts for one in clear], axis=0)
+    at_least = np.cumsum(counts[::-1])[::-1]
     above, size = len(at_least), _FIRST_BATCH
     while above > 0:
         done = at_least[above] if above < len(at_least) else 0
         least = max(int(np.searchsorted(-at_least, -(done + size), side="right")) - 1, 0)
         least = min(least, above - 1)
-        chosen = np.flatnonzero((coarse >= least) & (coarse < above))
-        chosen = chosen[~taken[found.cell[chosen]]]
-        yield chosen[np.argsort(-found.score[chosen], kind="stable")]
-        above, size = least, 4 * size
+        chosen = _between(clear, scoring, (least, above), taken)
+        yield chosen.some(_falling(chosen.score))
+        above, size = least, min(_GROWTH * size, _MOST_BATCH)
 
 
-def _may_fit(found: _Found, some: NDArray[np.intp], hunt: _Hunt, grid: Raster) -> NDArray[np.bool_]:
-    kept = np.zeros(len(some), dtype=bool)
-    pose = found.pose[some]
-    places = np.column_stack([*_centres(grid, found.cell[some]), hunt.turn_rad[pose]])
-    for number in np.unique(hunt.pit_of[pose]):
-        of_pit = np.flatnonzero(hunt.pit_of[pose] == number)
+def _between(
+    clear: list[_Clear], scoring: Scoring, classes: tuple[int, int], taken: NDArray[np.bool_]
+) -> _Places:
+    """List the places of some classes, in the order of the search, but those taken."""
+    parts = [
+        outlines.scored_places(one.bits, scoring, one.units, one.greatest, classes, taken)
+        for one in clear
+    ]
+    sizes = [len(cells) for cells, _ in parts]
+    pose = np.repeat(np.arange(len(parts), dtype=np.int32), sizes)
+    return _Places(pose, *(np.concatenate(column) for column in zip(*parts, strict=True)))
+
+
+def _falling(score: NDArray[np.int32]) -> NDArray[np.int64]:
+    """Order by falling score, equal ones as they stand."""
+    # Score and index in one number: plain numbers sort several times faster than an argsort.
+    keys = (-score.astype(np.int64) << 32) + np.arange(len(score))
+    keys.sort()
+    order: NDArray[np.int64] = keys & 0xFFFFFFFF
+    return order
+
+
+def _may_fit(some: _Places, hunt: _Hunt, grid: Raster) -> NDArray[np.bool_]:
+    kept = np.zeros(len(some.cell), dtype=bool)
+    places = np.column_stack([*_centres(grid, some.cell), hunt.turn_rad[some.pose]])
+    for number in np.unique(hunt.pit_of[some.pose]):
+        of_pit = np.flatnonzero(hunt.pit_of[some.pose] == number)
         kept[of_pit] = outlines.screen_pits(
             hunt.fit.surface, hunt.room, hunt.quick[number], places[of_pit], hunt.greatest_rise_m
         )
@@ -270,5 +298,5 @@ def _take(taken: NDArray[np.bool_], cell: int, grid: Raster, distance_m: float) 
     x, y = grid.centres()
     row, column = divmod(cell, len(x))
     near = np.hypot(x[None, :] - x[column], y[:, None] - y[row]) < distance_m - 1e-9
-    taken |= near.ravel()
-    taken[cell] = True
+    taken |= near
+    taken[row, column] = True
