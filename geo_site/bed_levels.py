@@ -176,31 +176,34 @@ def best_bed(
     >>> found.levels.tolist(), found.cost
     ([2, 2, 0], 1.5)
     """
-    levels, cost = _sweep(
+    steps = max(int(rules.pool_steps.max()), 0) + 1
+    shape = (*station_cost.shape, steps)
+    best = np.full(shape, np.inf)
+    came_from = (np.zeros(shape, dtype=np.int32), np.zeros(shape, dtype=np.int32))
+    best[0, :, 0] = start_cost + station_cost[0]
+    _sweep(
         np.ascontiguousarray(station_cost, dtype=np.float64),
-        np.ascontiguousarray(start_cost, dtype=np.float64),
         rules.riffle_levels,
         rules.pool_steps,
         (rules.least_fall_levels, rules.greatest_fall_levels),
         (float(riffle_cost), np.ascontiguousarray(fall_cost, dtype=np.float64)),
+        (best, *came_from),
     )
+    cost = float(best[-1, 0, 0])
     if not np.isfinite(cost):
         return None
+    levels = _walk_back(*came_from)
     levels.flags.writeable = False
-    return BedPath(levels=levels, cost=float(cost))
+    return BedPath(levels=levels, cost=cost)
 
 
+# Arrays come made and filled: what numpy makes in a compiled loop is most of the compiling.
 @njit(cache=True)
-def _sweep(station_cost, start_cost, riffle_levels, pool_steps, fall_range, step_costs):  # type: ignore[no-untyped-def]
-    stations, levels = station_cost.shape
+def _sweep(station_cost, riffle_levels, pool_steps, fall_range, step_costs, table):  # type: ignore[no-untyped-def]
+    best, from_level, from_owed = table
+    stations, levels, owing = best.shape
     least_fall, greatest_fall = fall_range
     riffle_cost, fall_cost = step_costs
-    owing = max(np.max(pool_steps), 0) + 1
-    best = np.full((stations, levels, owing), np.inf)
-    from_level = np.zeros((stations, levels, owing), dtype=np.int32)
-    from_owed = np.zeros((stations, levels, owing), dtype=np.int32)
-    for level in range(levels):
-        best[0, level, 0] = start_cost[level] + station_cost[0, level]
     for i in range(stations - 1):
         for level in range(levels):
             here = station_cost[i + 1, level]
@@ -211,7 +214,7 @@ def _sweep(station_cost, start_cost, riffle_levels, pool_steps, fall_range, step
                     from_level[i + 1, level, owed - 1] = level
                     from_owed[i + 1, level, owed - 1] = owed
             free = best[i, level, 0]
-            if not np.isfinite(free):
+            if not free < np.inf:
                 continue
             for drop in range(min(level, max(greatest_fall, riffle_levels[i])) + 1):
                 owed = 0
@@ -227,16 +230,14 @@ def _sweep(station_cost, start_cost, riffle_levels, pool_steps, fall_range, step
                     best[i + 1, level - drop, owed] = cost
                     from_level[i + 1, level - drop, owed] = level
                     from_owed[i + 1, level - drop, owed] = 0
-    return _walk_back(from_level, from_owed), best[stations - 1, 0, 0]
 
 
-@njit(cache=True)
-def _walk_back(from_level, from_owed):  # type: ignore[no-untyped-def]
+def _walk_back(from_level: NDArray[np.int32], from_owed: NDArray[np.int32]) -> NDArray[np.int64]:
     stations = from_level.shape[0]
     path = np.zeros(stations, dtype=np.int64)
     level, owed = 0, 0
     for i in range(stations - 1, 0, -1):
-        level, owed = from_level[i, level, owed], from_owed[i, level, owed]
+        level, owed = int(from_level[i, level, owed]), int(from_owed[i, level, owed])
         path[i - 1] = level
     return path
 
