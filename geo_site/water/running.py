@@ -170,24 +170,22 @@ def _riffle(
 ) -> RiffleWater:
     reach, flow_m3s = stream.layout.reaches[index], solutions[0].flow_m3s
     levels = parameters.levels
-    depths_m, shears_pa = [], []
-    for solution in solutions:
-        station_m, level_m, depth_m = rows_of(stream, solution, index)
-        length_m = reach.to_m - reach.from_m
-        depths_m.append(float(np.trapezoid(depth_m, station_m)) / length_m)
-        heads_m = (flow_m3s / (stream.bed_m * depth_m[[0, -1]])) ** 2 / (2.0 * weirs.GRAVITY_MS2)
-        lost_m = float(level_m[0] + heads_m[0] - level_m[-1] - heads_m[1])
-        shears_pa.append(channels.bed_shear(depths_m[-1], max(lost_m, 0.0) / length_m))
-    least_m = float(np.min(rows_of(stream, solutions[0], index)[2]))
-    speed_ms = flow_m3s / (stream.bed_m * least_m)
-    shear_pa = max(shears_pa)
+    rows = [rows_of(stream, solution, index) for solution in solutions]
+    depths_m = [float(np.trapezoid(d, s) / (s[-1] - s[0])) for s, _, d in rows]
+    _, level_m, depth_m = rows[0]
+    speeds_ms = flow_m3s / (stream.bed_m * depth_m)
+    heads_m = speeds_ms**2 / (2.0 * weirs.GRAVITY_MS2)
+    lost_m = float(level_m[0] + heads_m[0] - level_m[-1] - heads_m[-1])
+    fastest = int(np.argmin(depth_m))
+    wave_ms = float(np.sqrt(weirs.GRAVITY_MS2 * depth_m[fastest]))
+    shear_pa = channels.bed_shear(depths_m[0], max(lost_m, 0.0) / (reach.to_m - reach.from_m))
     return RiffleWater(
         sequence=reach.sequence,
         depth_m=depths_m[0],
         low_depth_m=min(depths_m),
         high_depth_m=max(depths_m),
-        velocity_ms=speed_ms,
-        froude=speed_ms / float(np.sqrt(weirs.GRAVITY_MS2 * least_m)),
+        velocity_ms=float(speeds_ms[fastest]),
+        froude=float(speeds_ms[fastest]) / wave_ms,
         shear_pa=shear_pa,
         stone_m=channels.stable_stone(shear_pa, levels.shields_number, levels.specific_gravity),
     )

@@ -97,7 +97,8 @@ class RiffleWater:
     velocity_ms, froude : float
         Greatest along it.
     shear_pa : float
-        Greatest in the three of its mean depth times the mean fall of its energy line.
+        Shear on its bed, from its mean depth and the mean fall of its energy line. Rougher beds
+        are deeper, but of larger stones.
     stone_m : float
         Size of stone that stays put under it.
     """
