@@ -97,6 +97,10 @@ def test_numbers_by_hand():
     assert kept.intake.dry_after_s == pytest.approx(1.7652 / 0.006)
     assert kept.cycle.lowest_level_m == pytest.approx(kept.check.running_level_m, abs=1e-4)
     assert not kept.cycle.draws_air
+    # the basin's first fill, and 0.18 m3 in the hollow
+    assert kept.first_fill_m3 == pytest.approx(2.4624 + 0.6048 + 0.3648 + 0.18)
+    held = kept_of(parameters=WaterParameters(store={"check_valve": True}))
+    assert held.first_fill_m3 == pytest.approx(kept.first_fill_m3 + 0.05)
 
 
 def test_what_is_not_known_is_said():

@@ -45,6 +45,13 @@ class TestByHand:
         assert kept.chamber_m3 == 0.0
         assert kept.flags == ()
 
+    def test_the_first_fill_wets_all_gravel(self):
+        """2.4624 in the units, 3.36 x 0.40 x 0.45 beside them, 9.12 x 0.40 x 0.10 under them."""
+        filled = 2.4624 + 0.6048 + 0.3648
+        assert kept_of().first_fill_m3 == pytest.approx(filled)
+        counted = kept_of(parameters=water({"gravel_counts": True}))
+        assert counted.first_fill_m3 == pytest.approx(filled)
+
     def test_gravel_that_counts_adds_water(self):
         """GEO-12: overdig filled with gravel adds stored water (common practice).
 

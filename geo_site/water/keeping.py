@@ -54,6 +54,11 @@ class StreamWater:
         """Water that runs back when the pump stops, without the pipe's, m3."""
         return sum(reach.moving_m3 for reach in self.reaches)
 
+    @property
+    def standing_m3(self) -> float:
+        """Water that the hollows keep, m3."""
+        return sum(reach.standing_m3 for reach in self.reaches)
+
 
 @dataclass(frozen=True, kw_only=True)
 class Kept:
@@ -79,6 +84,8 @@ class Kept:
         What lies and drives on the units.
     cycle : Cycle
         A start, a run and a stop.
+    first_fill_m3 : float
+        What the first fill of basin, hollows and a pipe that a check valve keeps full takes.
     warnings : tuple of str
         Of all of them, what fails first.
     """
@@ -92,6 +99,7 @@ class Kept:
     uplift: Uplift
     load: Load
     cycle: Cycle
+    first_fill_m3: float
     warnings: tuple[str, ...]
 
 
@@ -152,6 +160,9 @@ def keep(
         uplift=uplift,
         load=load,
         cycle=cycle,
+        first_fill_m3=held.first_fill_m3
+        + stream.standing_m3
+        + (stream.pipe_content_m3 if parameters.store.check_valve else 0.0),
         warnings=(
             *check.warnings,
             *cycle.warnings,

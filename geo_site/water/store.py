@@ -59,6 +59,9 @@ class Store:
         Of the stored water, in the pump chamber.
     each_m3 : float
         Usable water of one unit.
+    first_fill_m3 : float
+        What it takes to fill the empty basin: the gravel under and beside the units takes its
+        water whether it counts or not.
     curve : BasinCurve
         Volume by level of all that counts, up to the overflow.
     flags : tuple of str
@@ -77,6 +80,7 @@ class Store:
     gravel_m3: float
     chamber_m3: float
     each_m3: float
+    first_fill_m3: float
     curve: BasinCurve
     flags: tuple[str, ...]
 
@@ -92,7 +96,7 @@ class _Shape:
     units_m2: float
     chamber_m2: float
     beside_m2: float
-    cover_m2: float
+    cover_m2: float  # over and under the units: the whole pit floor
 
 
 def store(design: BasinDesign, placement: Placement, parameters: WaterParameters) -> Store:
@@ -132,6 +136,7 @@ def store(design: BasinDesign, placement: Placement, parameters: WaterParameters
         gravel_m3=shape.beside_m2 * drawn_m,
         chamber_m3=shape.chamber_m2 * max(full_m - shape.chamber_floor_m, 0.0),
         each_m3=shape.units_m2 * drawn_m / units,
+        first_fill_m3=_first_fill(shape, full_m, design.bedding_m),
         curve=curve,
         flags=_flags(design, placement, parameters),
     )
@@ -153,6 +158,11 @@ def _shape(design: BasinDesign, placement: Placement, parameters: WaterParameter
         beside_m2=parameters.gravel_void_ratio * beside_m2,
         cover_m2=parameters.gravel_void_ratio * float(placement.pit_floor.area),
     )
+
+
+def _first_fill(shape: _Shape, full_m: float, bedding_m: float) -> float:
+    whole = curve_of(_bands(shape, gravel_counts=True))
+    return whole.volume_of(full_m) + shape.cover_m2 * bedding_m
 
 
 def _beside(placement: Placement) -> float:

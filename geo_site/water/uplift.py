@@ -8,7 +8,8 @@ In
 Out
     :class:`Uplift`, :class:`Load`.
 Method
-    Uplift of the empty basin by Archimedes against the weight of its gravel. Loads on the units'
+    Uplift of the empty basin by Archimedes against the weight of its gravel, which lies dry on the
+    liner: under, beside and over the units. Loads on the units'
     top: the cover's weight, and a stone or a track spread 2 to 1 (vertical to horizontal) through
     the cover on all sides.
 Reference
