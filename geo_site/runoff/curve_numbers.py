@@ -168,14 +168,14 @@ def potential_retention(curve_number: float) -> float:
 
 
 def initial_abstraction(curve_number: float, ratio: float = 0.2) -> float:
-    """Rain that falls before any runs off, `Ia = 0.2 S`.
+    """Rain that falls before any runs off, `Ia = 0.2 S` (or 0.05 of its own retention).
 
     Parameters
     ----------
     curve_number
         Greater than 0, at most 100.
     ratio
-        Of the potential retention, at least 0.
+        Of the retention: 0.2, or 0.05 with the retention that belongs to it.
 
     Returns
     -------
@@ -185,7 +185,7 @@ def initial_abstraction(curve_number: float, ratio: float = 0.2) -> float:
     Raises
     ------
     ValueError
-        No curve number, or a negative ratio.
+        No curve number, or another ratio.
 
     References
     ----------
@@ -196,9 +196,15 @@ def initial_abstraction(curve_number: float, ratio: float = 0.2) -> float:
     >>> round(initial_abstraction(75.0) / 0.0254, 3)
     0.667
     """
-    if not ratio >= 0.0:
-        raise ValueError("the ratio of initial abstraction is at least 0")
-    return ratio * potential_retention(curve_number)
+    return ratio * _retention(curve_number, ratio)
+
+
+def _retention(curve_number: float, ratio: float) -> float:
+    if ratio == 0.2:
+        return potential_retention(curve_number)
+    if ratio == 0.05:
+        return retention_at_5_percent(curve_number)
+    raise ValueError("curve numbers are known with initial abstractions of 0.2 and 0.05 only")
 
 
 def retention_at_5_percent(curve_number: float) -> float:
@@ -265,11 +271,7 @@ def runoff_depth(rain_m: float, curve_number: float, ratio: float = 0.2) -> floa
     """
     if not rain_m >= 0.0:
         raise ValueError("rain is at least 0")
-    if ratio not in (0.2, 0.05):
-        raise ValueError("curve numbers are known with initial abstractions of 0.2 and 0.05 only")
-    retention_m = (
-        potential_retention(curve_number) if ratio == 0.2 else retention_at_5_percent(curve_number)
-    )
+    retention_m = _retention(curve_number, ratio)
     excess_m = rain_m - ratio * retention_m
     return excess_m * excess_m / (excess_m + retention_m) if excess_m > 0.0 else 0.0
 
