@@ -25,7 +25,7 @@ from geo_site.prices import Price, PriceList, plain_name
 
 __all__ = ["CostRow", "CostSheet", "Countable", "Subtotal", "cost_sheet"]
 
-State = Literal["priced", "no price", "other unit", "unknown amount", "none needed"]
+State = Literal["priced", "no price", "other unit", "unknown amount", "none needed", "no cost"]
 
 
 class Countable(Protocol):
@@ -47,6 +47,10 @@ class Countable(Protocol):
     def unit(self) -> str:
         """In which SI unit."""
 
+    @property
+    def is_cost(self) -> bool:
+        """Whether it needs a price for the sum to be complete."""
+
 
 @dataclass(frozen=True, kw_only=True)
 class CostRow:
@@ -64,8 +68,8 @@ class CostRow:
         For one of that unit; NaN where there is none that can be used.
     cost : float
         Amount times price; NaN where it is not known.
-    state : {"priced", "no price", "other unit", "unknown amount", "none needed"}
-        Why.
+    state : {"priced", "no price", "other unit", "unknown amount", "none needed", "no cost"}
+        Why; ``no cost`` is told besides, and priced only where the user prices it.
     note : str
         The price as the user wrote it, and the user's note.
     """
@@ -146,8 +150,8 @@ def cost_sheet(quantities: Sequence[Countable], prices: PriceList) -> CostSheet:
     Examples
     --------
     >>> from types import SimpleNamespace as Row
-    >>> listed = [Row(group="basin", item="liner", amount=20.0, unit="m2"),
-    ...           Row(group="basin", item="gravel", amount=3.0, unit="m3")]
+    >>> listed = [Row(group="basin", item="liner", amount=20.0, unit="m2", is_cost=True),
+    ...           Row(group="basin", item="gravel", amount=3.0, unit="m3", is_cost=True)]
     >>> sheet = cost_sheet(listed, PriceList(prices=(Price(item="Liner", unit="m2", price=8.0),)))
     >>> sheet.total.cost, sheet.total.is_complete, sheet.unpriced
     (160.0, False, ('gravel',))
@@ -174,7 +178,7 @@ def _row(listed: Countable, price: Price | None) -> CostRow:
     usable = price is not None and price.unit == listed.unit
     each = price.price if price is not None and usable else math.nan
     cost = listed.amount * each
-    if state == "none needed":
+    if state in ("none needed", "no cost"):
         cost = 0.0
     return CostRow(
         group=listed.group,
@@ -192,7 +196,7 @@ def _state(listed: Countable, price: Price | None) -> State:
     if listed.amount == 0.0:
         return "none needed"
     if price is None:
-        return "no price"
+        return "no price" if listed.is_cost else "no cost"
     if price.unit != listed.unit:
         return "other unit"
     return "unknown amount" if math.isnan(listed.amount) else "priced"

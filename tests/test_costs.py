@@ -23,6 +23,7 @@ class Row:
     item: str
     amount: float
     unit: str
+    is_cost: bool = True
 
 
 LISTED = (
@@ -70,6 +71,14 @@ def test_a_price_for_another_unit_is_not_used():
     assert math.isnan(sheet.rows[2].price)
     assert sheet.rows[2].note == "50 per m3"
     assert not sheet.total.is_complete
+
+
+def test_what_is_told_besides_needs_no_price_but_may_have_one():
+    told = [Row("stream", "falls", 4.0, "count", is_cost=False)]
+    without, priced = sheet_of(listed=told), sheet_of(("falls", "count", 25.0), listed=told)
+    assert (without.rows[0].state, without.total.cost) == ("no cost", 0.0)
+    assert without.total.is_complete
+    assert (priced.rows[0].state, priced.total.cost) == ("priced", 100.0)
 
 
 def test_an_amount_that_is_not_known_has_no_cost():

@@ -142,6 +142,25 @@ class TestChoice:
     def test_too_fast_a_pipe_is_never_the_cheapest(self):
         assert lift_of(prices=price_list(p1=0.01, p3=5.0, kwh=1e-6)).pipe.nominal == "3"
 
+    def test_fittings_of_a_larger_size_may_cost_more_than_they_save(self):
+        """4 in saves energy for 6; its check valve costs 20 more than that of 3 in."""
+        one = {"check_valve": 1}
+        plain = lift_of(prices=price_list(p3=0.0, p4=0.0, kwh=1.0), fittings=one)
+        costs = {size.nominal: size.whole_cost for size in plain.sizes}
+        assert plain.pipe.nominal == "4"
+        assert "without its fittings" in plain.basis
+        dear = 1.01 * (costs["3"] - costs["4"])
+        bare = price_list(p3=0.0, p4=0.0, p6=0.0, kwh=1.0)
+        valves = tuple(
+            Price(item=f"check valve {size} in", unit="count", price=price)
+            for size, price in (("3", 5.0), ("4", 5.0 + dear))
+        )
+        priced = lift_of(prices=PriceList(prices=(*bare.prices, *valves)), fittings=one)
+        assert priced.pipe.nominal == "3"
+        assert "6 in: no price" in priced.basis
+        assert "with its fittings" in priced.basis
+        assert priced.size.pipe_cost == pytest.approx(5.0)
+
     def test_pipe_without_energy_is_no_comparison(self):
         assert not lift_of(prices=price_list(p3=1.0, p4=0.1)).is_cheapest
         assert lift_of(prices=price_list(p3=1.0, p4=0.1)).pipe.nominal == "3"

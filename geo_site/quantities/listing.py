@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from shapely.geometry.base import BaseGeometry
 
@@ -14,22 +15,9 @@ from geo_site.quantities.settings import QuantityParameters
 from geo_site.quantities.stone import gravel_rows, stone_rows
 from geo_site.siting import BasinDesign, Placement
 from geo_site.water import Lift, Water
+from geo_site.water.lifting_records import BOUGHT_FITTINGS
 
 __all__ = ["list_quantities"]
-
-_BOUGHT = {
-    "elbow_90_short": "elbow 90 short",
-    "elbow_90": "elbow 90",
-    "elbow_90_long": "elbow 90 long",
-    "elbow_45": "elbow 45",
-    "tee_run": "tee, run",
-    "tee_branch": "tee, branch",
-    "gate_valve_open": "gate valve",
-    "check_valve": "check valve",
-    "globe_valve_open": "globe valve",
-    "angle_valve_open": "angle valve",
-}
-"""Fittings that are bought, as they are listed; the pipe's entrance and exit are none."""
 
 
 def list_quantities(
@@ -86,11 +74,11 @@ def _earth(moved: Earthwork, driven: BaseGeometry | None) -> Iterator[Quantity]:
     yield row("berm", moved.berm_m3, "m3", "compacted, from the spoil")
     yield row("soil brought for the berm", moved.brought_m3, "m3", "loose")
     pile_m3 = moved.pile.volume_m3 if moved.pile else 0.0
-    yield row(
-        "spoil pile", pile_m3, "m3", f"loose, bank x {moved.swell_factor:.2f}, soil {moved.soil}"
-    )
+    pile = f"loose, bank x {moved.swell_factor:.2f}, soil {moved.soil}"
+    yield replace(row("spoil pile", pile_m3, "m3", pile), is_cost=False)
     yield row("hauled away", moved.haul_m3, "m3", "loose")
-    yield row("truck loads", float(moved.haul_loads), "count", "for what is hauled")
+    loads = row("truck loads", float(moved.haul_loads), "count", "for what is hauled")
+    yield replace(loads, is_cost=False)
     fence_m = moved.silt_fence.length if moved.silt_fence is not None else 0.0
     yield row("silt fence", fence_m, "m", "along the contour below pile and pit")
     if driven is not None:
@@ -131,8 +119,10 @@ def _stream(layout: Layout, liner: StreamLiner, used: QuantityParameters) -> Ite
         return Quantity(group="stream", item=item, amount=amount, unit=unit, note=note)
 
     bed = "plan area of bed and pools, before liner overlap"
-    yield row("stream bed", float(layout.bed.area), "m2", bed)
-    yield row("falls", float(len(layout.falls)), "count", f"{layout.fall_m:.2f} m in all")
+    told = row("stream bed", float(layout.bed.area), "m2", bed)
+    yield replace(told, is_cost=False)
+    told = row("falls", float(len(layout.falls)), "count", f"{layout.fall_m:.2f} m in all")
+    yield replace(told, is_cost=False)
     parts = (
         f"bed {liner.bed_m2:.1f}, banks {liner.banks_m2:.1f}, falls {liner.falls_m2:.1f}, "
         f"edges {liner.edges_m2:.1f}, folds and offcuts {liner.waste_m2:.1f} m2"
@@ -150,8 +140,8 @@ def _water(water: Water, lift: Lift | None) -> Iterator[Quantity]:
     yield row(f"pipe {water.pipe_nominal} in", water.pipe_length_m, "m", inside)
     if lift is not None:
         for fitting in lift.fittings:
-            if fitting.kind in _BOUGHT:
-                item = f"{_BOUGHT[fitting.kind]} {water.pipe_nominal} in"
+            if fitting.kind in BOUGHT_FITTINGS:
+                item = f"{BOUGHT_FITTINGS[fitting.kind]} {water.pipe_nominal} in"
                 yield row(item, float(fitting.count), "count", f"K {fitting.loss_coefficient:g}")
     yield _pump(water, lift)
     fill_m3 = water.stored_m3 + water.gravel_m3 + water.standing_m3

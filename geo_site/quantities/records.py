@@ -23,6 +23,8 @@ class Quantity:
         ``m``, ``m2``, ``m3``, ``t`` or ``count``.
     note : str
         How it was found, and its state (bank, loose, compacted).
+    is_cost : bool
+        False for what is told besides, and costs nothing that another row does not hold.
     """
 
     group: str
@@ -30,3 +32,4 @@ class Quantity:
     amount: float
     unit: str
     note: str
+    is_cost: bool = True

@@ -29,7 +29,13 @@ from shapely.geometry import LineString
 from geo_site import pipes, pumps
 from geo_site.prices import PriceList
 from geo_site.pumps import PumpCurve
-from geo_site.water.lifting_records import Fitting, Lift, Pipe, PipeSize
+from geo_site.water.lifting_records import (
+    BOUGHT_FITTINGS,
+    Fitting,
+    Lift,
+    Pipe,
+    PipeSize,
+)
 from geo_site.water.lifting_settings import PipeParameters
 from geo_site.water.pumping import study_pumps
 from geo_site.water.records import WaterParameters
@@ -60,7 +66,8 @@ def choose_pipe(
     parameters : WaterParameters
         Velocity limit, pipe and running cost.
     prices : PriceList, optional
-        The user's: ``pipe 2 in`` for each size in m, ``electricity`` in kWh.
+        The user's: ``pipe 2 in`` for each size in m, ``elbow 90 2 in`` and the like by count,
+        ``electricity`` in kWh.
 
     Returns
     -------
@@ -77,7 +84,12 @@ def choose_pipe(
     length_m = float(np.linalg.norm(np.diff(xyz, axis=0), axis=1).sum())
     length_m += parameters.pipe.extra_length
     trial = _Trial(
-        flow_m3s=flow_m3s, length_m=length_m, loss=loss, parameters=parameters, prices=prices
+        flow_m3s=flow_m3s,
+        length_m=length_m,
+        fittings=fittings,
+        loss=loss,
+        parameters=parameters,
+        prices=prices,
     )
     sizes = _sizes(trial)
     chosen, is_cheapest, basis = _choice(sizes, trial)
@@ -169,6 +181,7 @@ class _Trial:
 
     flow_m3s: float
     length_m: float
+    fittings: tuple[Fitting, ...]
     loss: float
     parameters: WaterParameters
     prices: PriceList | None
@@ -176,6 +189,12 @@ class _Trial:
     @property
     def viscosity_m2s(self) -> float:
         return pipes.water_viscosity(self.parameters.pipe.temperature)
+
+    @property
+    def counts_fittings(self) -> bool:
+        """Whether the user prices the fittings of any size: then of all that are compared."""
+        priced = [_fittings_cost(size, self) for size in pipes.SCHEDULE_40_INSIDE_M]
+        return any(math.isfinite(cost) for cost in priced)
 
     def price_of(self, item: str, unit: str) -> float:
         """Money for one unit; NaN where there is no price."""
@@ -213,8 +232,18 @@ def _size(nominal: str, diameter_m: float, trial: _Trial) -> PipeSize:
         next_saves_m=math.nan,
         next_saves_w=math.nan,
         is_within_limit=speed_ms <= used.pipe_velocity_limit,
-        pipe_cost=trial.price_of(f"pipe {nominal} in", "m") * trial.length_m,
+        pipe_cost=trial.price_of(f"pipe {nominal} in", "m") * trial.length_m
+        + (_fittings_cost(nominal, trial) if trial.counts_fittings else 0.0),
         energy_cost=_energy_cost(friction_m + minor_m, trial),
+    )
+
+
+def _fittings_cost(nominal: str, trial: _Trial) -> float:
+    """Money for the fittings of one size; NaN where one of them has no price."""
+    return math.fsum(
+        fitting.count * trial.price_of(f"{BOUGHT_FITTINGS[fitting.kind]} {nominal} in", "count")
+        for fitting in trial.fittings
+        if fitting.kind in BOUGHT_FITTINGS
     )
 
 
@@ -244,8 +273,9 @@ def _choice(sizes: tuple[PipeSize, ...], trial: _Trial) -> tuple[PipeSize, bool,
     cheapest = min(priced, key=lambda size: size.whole_cost)
     left_out = [f"{size.nominal} in" for size in fit if size not in priced]
     besides = f" ({', '.join(left_out)}: no price)" if left_out else ""
+    parts = "with its fittings and" if trial.counts_fittings else "without its fittings, with"
     return cheapest, True, (
-        f"Of the sizes under the velocity limit that have a price{besides} it costs least with "
+        f"Of the sizes under the velocity limit that have a price{besides} it costs least, {parts} "
         f"{running.years:g} years of energy for the head lost, at an assumed efficiency of "
         f"{running.assumed_efficiency:.0%}."
     )  # fmt: skip

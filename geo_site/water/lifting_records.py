@@ -2,13 +2,30 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 
 from geo_site import pipes
 from geo_site.water.pumping import PumpStudy
 
-__all__ = ["Fitting", "Lift", "Pipe", "PipeSize"]
+__all__ = ["BOUGHT_FITTINGS", "Fitting", "Lift", "Pipe", "PipeSize"]
+
+BOUGHT_FITTINGS: Mapping[str, str] = MappingProxyType(
+    {
+        "elbow_90_short": "elbow 90 short",
+        "elbow_90": "elbow 90",
+        "elbow_90_long": "elbow 90 long",
+        "elbow_45": "elbow 45",
+        "tee_run": "tee, run",
+        "tee_branch": "tee, branch",
+        "gate_valve_open": "gate valve",
+        "check_valve": "check valve",
+        "globe_valve_open": "globe valve",
+        "angle_valve_open": "angle valve",
+    }
+)
+"""Fittings that are bought, as lists and prices name them; entrance and exit are none."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -53,7 +70,8 @@ class PipeSize:
     is_within_limit : bool
         Whether the water stays under the velocity limit.
     pipe_cost, energy_cost : float
-        Of the pipe, and of the energy for the head lost over the years; NaN without a price.
+        Of the pipe (and its fittings, where prices of fittings are given), and of the energy for
+        the head lost over the years; NaN without a price.
     """
 
     nominal: str
