@@ -150,6 +150,9 @@ def keep(
     cycle = follow(
         setup_of(held, stream.reaches, stream.flow_m3s, stream.pipe_content_m3, parameters)
     )
+    filled_m3 = stream.pipe_content_m3 if parameters.store.check_valve else 0.0
+    judged = (check, cycle, intake, lost, uplift, load)
+    told = [sentence for one in judged for sentence in one.warnings]
     return Kept(
         store=held,
         asked=asked,
@@ -160,16 +163,6 @@ def keep(
         uplift=uplift,
         load=load,
         cycle=cycle,
-        first_fill_m3=held.first_fill_m3
-        + stream.standing_m3
-        + (stream.pipe_content_m3 if parameters.store.check_valve else 0.0),
-        warnings=(
-            *check.warnings,
-            *cycle.warnings,
-            *intake.warnings,
-            *lost.warnings,
-            *uplift.warnings,
-            *load.warnings,
-            *fill_line_told(parameters),
-        ),
+        first_fill_m3=held.first_fill_m3 + stream.standing_m3 + filled_m3,
+        warnings=(*told, *fill_line_told(parameters)),
     )

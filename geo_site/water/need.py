@@ -18,8 +18,8 @@ def first_need(parameters: WaterParameters, layout_parameters: LayoutParameters)
 
     The moving water of a stream of the wanted fall at the usual slope, its bed filled to the
     running depth assumed and its pools (half of it) risen by the head on the lip, with a margin;
-    the pipe's water; losses until the next refill; the reserve. What the pump cannot reach comes
-    on top, for it is no use.
+    the pipe's water where no check valve keeps it; losses until the next refill; the reserve. What
+    the pump cannot reach comes on top, for it is no use.
 
     Parameters
     ----------
@@ -44,5 +44,6 @@ def first_need(parameters: WaterParameters, layout_parameters: LayoutParameters)
     moving_m3 = parameters.first_margin * (bed_m2 * parameters.first_depth + pools_m2 * head_m)
     _, diameter_m = pipes.smallest_size(flow_m3s, parameters.pipe_velocity_limit)
     need_m3 = moving_m3 * (1.0 + parameters.reserve) + losses(bed_m2, parameters)
-    need_m3 += pipes.content(diameter_m, length_m)
+    if not parameters.store.check_valve:
+        need_m3 += pipes.content(diameter_m, length_m)
     return need_m3 / (1.0 - parameters.first_unreachable)
