@@ -18,7 +18,7 @@ from geo_site.errors import OutputRefused
 from geo_site.geopackage import write_geopackage, write_styles, write_terrain
 from geo_site.kml import write_locate_request
 from geo_site.plan import Plan
-from geo_site.sheets import write_plan_pdf
+from geo_site.sheets import write_clearance_pdf, write_plan_pdf
 from geo_site.tables import write_clearances, write_plan_json, write_quantities, write_set_out
 
 __all__ = ["OUTPUT_NAMES", "check_target", "write_plan"]
@@ -33,6 +33,7 @@ OUTPUT_NAMES: frozenset[str] = frozenset(
         "locate_request.kml",
         "drawing.dxf",
         "plan.pdf",
+        "clearance.pdf",
         "terrain",
         "styles",
     }
@@ -73,6 +74,7 @@ def write_plan(plan: Plan, folder: str | Path, *, overwrite: bool = False) -> tu
         write_locate_request(plan, aside / "locate_request.kml")
         write_drawing(plan, aside / "drawing.dxf")
         write_plan_pdf(plan, aside / "plan.pdf")
+        write_clearance_pdf(plan, aside / "clearance.pdf")
         write_terrain(plan, aside / "terrain")
         write_styles(aside / "styles")
         _take_name(aside, target)

@@ -2,7 +2,7 @@
 
 In: what the strip says. Out: a PDF file. Method: pages are kept until the last is drawn, so that
 each can say how many there are; no date is written, so the same plan gives the same bytes.
-Reference: ISO 32000, by matplotlib; fonts are embedded as TrueType, so words can be selected.
+Reference: ISO 32000, by reportlab; fonts are embedded as TrueType, so words can be selected.
 """
 
 from __future__ import annotations
@@ -10,11 +10,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-import matplotlib as mpl
-from matplotlib.backends.backend_pdf import PdfPages
+from reportlab.pdfgen.canvas import Canvas
 
 from geo_site.cautions import NOT_A_LOCATE
-from geo_site.sheets.lettering import clip_words
+from geo_site.sheets.lettering import clip_words, font_name
 from geo_site.sheets.paper import GREY, Frame, Lettering, Paper, Sheet
 
 __all__ = ["Booklet"]
@@ -83,12 +82,13 @@ class Booklet:
         path : str or Path
             The file; replaced if it is there.
         """
-        about = {"CreationDate": None, "Title": self._title}
-        with mpl.rc_context({"pdf.fonttype": 42}), PdfPages(path, metadata=about) as pdf:
-            for number, (sheet, strip) in enumerate(self._sheets, 1):
-                _draw_strip(sheet, strip)
-                _draw_foot(sheet, f"page {number} of {len(self._sheets)}")
-                pdf.savefig(sheet.figure)
+        canvas = Canvas(str(path), invariant=1, pageCompression=1, initialFontName=font_name(False))
+        canvas.setTitle(f"{self._title}: {self._note.splitlines()[0]}")
+        for number, (sheet, strip) in enumerate(self._sheets, 1):
+            _draw_strip(sheet, strip)
+            _draw_foot(sheet, f"page {number} of {len(self._sheets)}")
+            sheet.render(canvas)
+        canvas.save()
 
 
 def _draw_strip(sheet: Sheet, strip: _Strip) -> None:

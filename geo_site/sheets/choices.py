@@ -14,7 +14,7 @@ from geo_site.sheets.booklet import Booklet
 from geo_site.sheets.flow import Column, Flow, ListRow
 from geo_site.sheets.lettering import clip_words
 from geo_site.sheets.maps import choose_scale, open_map
-from geo_site.sheets.paper import GREY, Frame, Lettering, Sheet
+from geo_site.sheets.paper import GREY, Frame, Lettering, Pen, Sheet
 from geo_site.units import format_area, format_length, format_volume
 
 __all__ = ["add_choices"]
@@ -63,15 +63,14 @@ def _draw_choice(sheet: Sheet, frame: Frame, plan: Plan, ranked: Ranked) -> None
         Lettering(size_pt=9.0, bold=True),
     )
     scale = choose_scale(plan.site.parcel.bounds, small.inset(1.0), plan.site.report_units)
-    axes = open_map(sheet, small, plan.site.parcel.bounds, scale)
-    axes.plot(*plan.site.parcel.geoms[0].exterior.xy, color="#202020", linewidth=0.8)
-    if not plan.site.structures.empty:
-        plan.site.structures.plot(ax=axes, facecolor="#d8d4cc", edgecolor="none", aspect=None)
-    one = ranked.candidate
-    axes.fill(*one.placement.excavation.exterior.xy, facecolor="#d9b27c", edgecolor="#6b3f17")
-    axes.fill(*one.placement.footprint.exterior.xy, facecolor="#3f7fc1", edgecolor="#0b2f5b")
-    xy = list(one.layout.alignment.coords)
-    axes.plot([p[0] for p in xy], [p[1] for p in xy], color="#0b2f5b", linewidth=1.6)
+    plot, one = open_map(sheet, small, plan.site.parcel.bounds, scale), ranked.candidate
+    for shape in plan.site.structures.geometry:
+        plot.geometry(shape, Pen(stroke="", fill="#d8d4cc"))
+    plot.geometry(plan.site.parcel, Pen(width_mm=0.3))
+    plot.geometry(one.placement.excavation, Pen(stroke="#6b3f17", fill="#d9b27c"))
+    plot.geometry(one.placement.footprint, Pen(stroke="#0b2f5b", fill="#3f7fc1"))
+    plot.geometry(one.layout.alignment, Pen(stroke="#0b2f5b", width_mm=0.6))
+    plot.outline()
     sheet.words(frame.x_mm, small.y_mm - 3.2, scale.told, Lettering(size_pt=6.5, colour=GREY))
     top_mm = small.y_mm - 6.0
     for told in _facts(plan, ranked):

@@ -12,10 +12,9 @@ import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 
-from matplotlib.axes import Axes
-
 from geo_site.sheets.lettering import line_height_mm, width_mm
-from geo_site.sheets.paper import GREY, Frame, Lettering, Sheet
+from geo_site.sheets.paper import GREY, Frame, Lettering
+from geo_site.sheets.plots import Plot
 
 __all__ = ["Label", "LabelBoard"]
 
@@ -53,19 +52,13 @@ class LabelBoard:
 
     Attributes
     ----------
-    sheet : Sheet
-        The page.
-    frame : Frame
-        The map on it.
-    axes : Axes
-        In the map's CRS.
+    plot : Plot
+        The map.
     size_pt : float
         Size of the letters.
     """
 
-    sheet: Sheet
-    frame: Frame
-    axes: Axes
+    plot: Plot
     size_pt: float = 7.0
     _taken: list[_Box] = field(default_factory=list)
 
@@ -89,22 +82,16 @@ class LabelBoard:
         return tuple(label for label in labels if not self._put(label))
 
     def _put(self, label: Label) -> bool:
-        point_mm = self._on_page(label.x, label.y)
-        if not _inside((*point_mm, *point_mm), self.frame):
+        point_mm = self.plot.on_page(label.x, label.y)
+        if not _inside((*point_mm, *point_mm), self.plot.frame):
             return False
         for reach_mm, box in self._places(label, point_mm):
-            if _inside(box, self.frame) and not any(_meet(box, other) for other in self._taken):
+            if _inside(box, self.plot.frame) and not any(
+                _meet(box, other) for other in self._taken
+            ):
                 self._draw(label, point_mm, box, leader=reach_mm > _LEADER_FROM_MM)
                 return True
         return False
-
-    def _on_page(self, x: float, y: float) -> tuple[float, float]:
-        west, east = self.axes.get_xlim()
-        south, north = self.axes.get_ylim()
-        return (
-            self.frame.x_mm + (x - west) / (east - west) * self.frame.width_mm,
-            self.frame.y_mm + (y - south) / (north - south) * self.frame.height_mm,
-        )
 
     def _places(self, label: Label, point_mm: tuple[float, float]) -> Iterator[tuple[float, _Box]]:
         wide_mm = width_mm(label.words, self.size_pt, bold=label.bold) + 2.0 * _PAD_MM
@@ -124,10 +111,10 @@ class LabelBoard:
         if leader:
             near_x = min(max(point_mm[0], west), east)
             near_y = min(max(point_mm[1], south), north)
-            self.sheet.line([point_mm[0], near_x], [point_mm[1], near_y], 0.15, GREY)
+            self.plot.sheet.line([point_mm[0], near_x], [point_mm[1], near_y], 0.15, GREY)
         place = Frame(west, south, east - west, north - south)
-        self.sheet.box(place, fill="#ffffff", stroke="", width_mm=0.0)
-        self.sheet.words(
+        self.plot.sheet.box(place, fill="#ffffff", stroke="", width_mm=0.0)
+        self.plot.sheet.words(
             west + _PAD_MM,
             south + 0.27 * (north - south),
             label.words,

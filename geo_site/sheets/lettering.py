@@ -1,35 +1,88 @@
 """How wide words are on paper, and where they break.
 
 In: words, a size, a width. Out: widths in millimetres, lines that fit. Method: the advance widths
-of the font that the page is set in. Reference: none.
+of the font that the page is set in: a free one that comes with a library of ours, so that every
+machine sets the same page; it is embedded in the document. A letter that it does not have is told
+by its number in Unicode, never left out: two names must not look alike. Reference: none.
 """
 
 from __future__ import annotations
 
 from functools import lru_cache
+from importlib.util import find_spec
+from pathlib import Path
 
-from matplotlib.font_manager import FontProperties
-from matplotlib.textpath import TextToPath
+from reportlab.pdfbase import pdfmetrics
+from reportlab.pdfbase.ttfonts import TTFont
 
-__all__ = ["FAMILY", "MM_PER_POINT", "clip_words", "line_height_mm", "width_mm", "wrap_words"]
-
-FAMILY = "DejaVu Sans"
-"""A free font that comes with the drawing library, so that every machine draws the same page."""
+__all__ = [
+    "MM_PER_POINT",
+    "clip_words",
+    "font_name",
+    "line_height_mm",
+    "settable",
+    "width_mm",
+    "wrap_words",
+]
 
 MM_PER_POINT = 25.4 / 72.0
 _LEADING = 1.32
-_MEASURED_PT = 12.0
 _ELLIPSIS = "\u2026"
-_METRICS = TextToPath()
+_FILES = {False: "DejaVuSans.ttf", True: "DejaVuSans-Bold.ttf"}
 
 
-@lru_cache(maxsize=8192)
-def _width_at_12_pt(words: str, bold: bool) -> float:
-    font = FontProperties(family=FAMILY, size=_MEASURED_PT, weight="bold" if bold else "normal")
-    width_pt, _, _ = _METRICS.get_text_width_height_descent(words, font, ismath=False)
-    return float(width_pt) * MM_PER_POINT
+@lru_cache(maxsize=2)
+def font_name(bold: bool) -> str:
+    """Give the name under which the font is known to the page, loading it once.
+
+    Parameters
+    ----------
+    bold : bool
+        Which weight.
+
+    Returns
+    -------
+    str
+        Its name.
+    """
+    spec = find_spec("matplotlib")
+    if spec is None or spec.origin is None:  # it is a dependency: this is a broken installation
+        raise FileNotFoundError("the font of the documents is not installed")
+    fonts = Path(spec.origin).parent / "mpl-data" / "fonts" / "ttf"
+    font = TTFont(_FILES[bold].removesuffix(".ttf"), str(fonts / _FILES[bold]))
+    pdfmetrics.registerFont(font)
+    return str(font.fontName)
 
 
+@lru_cache(maxsize=4096)
+def settable(words: str, bold: bool = False) -> str:
+    """Tell each letter that the font does not have, or that cannot be printed, by its number.
+
+    Parameters
+    ----------
+    words : str
+        One line.
+    bold : bool
+        Which weight.
+
+    Returns
+    -------
+    str
+        Words that can be set.
+
+    Examples
+    --------
+    >>> settable("Ä ж 水")
+    'Ä ж [U+6C34]'
+    """
+    has = pdfmetrics.getFont(font_name(bold)).face.charToGlyph
+    return "".join(
+        letter if ord(letter) in has and letter.isprintable() else f"[U+{ord(letter):04X}]"
+        for letter in words
+    )
+
+
+@lru_cache(maxsize=16384)
 def width_mm(words: str, size_pt: float, *, bold: bool = False) -> float:
     """Give the width of one line of words.
 
@@ -52,7 +105,8 @@ def width_mm(words: str, size_pt: float, *, bold: bool = False) -> float:
     >>> width_mm("ii", 8.0) < width_mm("WW", 8.0) < width_mm("WW", 9.0)
     True
     """
-    return _width_at_12_pt(words, bold) * size_pt / _MEASURED_PT if words else 0.0
+    wide_pt = pdfmetrics.stringWidth(settable(words, bold), font_name(bold), size_pt)
+    return float(wide_pt) * MM_PER_POINT
 
 
 def line_height_mm(size_pt: float) -> float:

@@ -1,6 +1,6 @@
 """A map in a rectangle of a page, to an exact scale.
 
-In: bounds in metres, a rectangle in millimetres. Out: axes in the working CRS, and the scale.
+In: bounds in metres, a rectangle in millimetres. Out: a plot in the working CRS, and the scale.
 Method: the largest usual scale at which the bounds fit; a millimetre of the page times the scale
 is a millimetre of the grid. Reference: usual engineers' and metric scales, common practice.
 """
@@ -12,9 +12,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from matplotlib.axes import Axes
-
 from geo_site.sheets.paper import INK, Frame, Lettering, Sheet
+from geo_site.sheets.plots import Plot
 from geo_site.units import System
 
 __all__ = ["MapScale", "choose_scale", "draw_north", "draw_scale_bar", "open_map"]
@@ -91,8 +90,8 @@ def choose_scale(
 
 def open_map(
     sheet: Sheet, frame: Frame, bounds: tuple[float, float, float, float], scale: MapScale
-) -> Axes:
-    """Give axes in metres that fill a rectangle at a scale, the bounds in their middle.
+) -> Plot:
+    """Give a plot in metres at a scale, the bounds in the middle of its frame.
 
     Parameters
     ----------
@@ -107,23 +106,19 @@ def open_map(
 
     Returns
     -------
-    Axes
-        Without ticks; what is drawn does not change its limits.
+    Plot
+        In the working CRS.
     """
-    axes = sheet.axes(frame)
     west, south, east, north = bounds
-    half_x_m = 0.5 * frame.width_mm / 1000.0 * scale.ratio
-    half_y_m = 0.5 * frame.height_mm / 1000.0 * scale.ratio
-    x, y = 0.5 * (west + east), 0.5 * (south + north)
-    axes.set_xlim(x - half_x_m, x + half_x_m)
-    axes.set_ylim(y - half_y_m, y + half_y_m)
-    axes.set_autoscale_on(False)
-    for axis in (axes.xaxis, axes.yaxis):
-        axis.set_visible(False)
-    for spine in axes.spines.values():
-        spine.set_linewidth(0.5)
-        spine.set_color(INK)
-    return axes
+    factor = 1000.0 / scale.ratio
+    return Plot(
+        sheet=sheet,
+        frame=frame,
+        x=0.5 * (west + east) - 0.5 * frame.width_mm / factor,
+        y=0.5 * (south + north) - 0.5 * frame.height_mm / factor,
+        across=factor,
+        up=factor,
+    )
 
 
 def draw_scale_bar(sheet: Sheet, x_mm: float, y_mm: float, scale: MapScale, system: System) -> None:

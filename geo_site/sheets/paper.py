@@ -1,30 +1,27 @@
 """A page to draw on, in millimetres from its lower left corner.
 
-In: a paper size. Out: a :class:`Sheet` that takes words, lines, boxes and axes. Method: one
-figure of the paper's exact size; a millimetre on it is a millimetre on paper. Reference: ISO 216;
-ANSI/ASME Y14.1 (letter, tabloid, architectural sizes), from memory.
+In: a paper size. Out: a :class:`Sheet` that takes words, lines, boxes and shapes. Method: what is
+drawn is kept in order and handed to the PDF at the end; a millimetre on the sheet is a millimetre
+on paper. Reference: ISO 216; ANSI/ASME Y14.1 (letter, tabloid, architectural sizes), from memory.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Literal
 
-from matplotlib.axes import Axes
-from matplotlib.figure import Figure
-from matplotlib.lines import Line2D
-from matplotlib.patches import Rectangle
-from matplotlib.transforms import Affine2D, Transform
+from reportlab.lib.colors import HexColor
+from reportlab.pdfgen.canvas import Canvas
 
-from geo_site.sheets.lettering import FAMILY, line_height_mm, wrap_words
+from geo_site.sheets.lettering import font_name, line_height_mm, settable, wrap_words
 
-__all__ = ["GREY", "INK", "PAPERS", "Frame", "Lettering", "Paper", "Sheet"]
+__all__ = ["GREY", "INK", "PAPERS", "POINTS_PER_MM", "Frame", "Lettering", "Paper", "Pen", "Sheet"]
 
 INK, GREY = "#202020", "#5c5c5c"
 _MM_PER_INCH = 25.4
-_POINTS_PER_MM = 72.0 / _MM_PER_INCH
+POINTS_PER_MM = 72.0 / _MM_PER_INCH
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -103,6 +100,31 @@ class Frame:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Pen:
+    """How a shape is drawn.
+
+    Attributes
+    ----------
+    stroke : str
+        ``#rrggbb`` of the line; empty: none.
+    width_mm : float
+        Of the line.
+    dash_mm : tuple of float
+        Dash and gap in turn; empty: solid.
+    fill : str
+        ``#rrggbb`` of the area; empty: none.
+    opacity : float
+        Of the area, 0 to 1.
+    """
+
+    stroke: str = INK
+    width_mm: float = 0.25
+    dash_mm: tuple[float, ...] = ()
+    fill: str = ""
+    opacity: float = 1.0
+
+
+@dataclass(frozen=True, kw_only=True)
 class Lettering:
     """How words are set.
 
@@ -124,6 +146,10 @@ class Lettering:
     align: Literal["left", "center", "right"] = "left"
 
 
+Ring = Sequence[tuple[float, float]]
+"""Points on the page, mm."""
+
+
 class Sheet:
     """One page.
 
@@ -136,36 +162,38 @@ class Sheet:
     ----------
     paper : Paper
         Its size.
-    figure : matplotlib.figure.Figure
-        What is drawn.
     """
 
     def __init__(self, paper: Paper) -> None:
         self.paper = paper
-        self.figure = Figure(
-            figsize=(paper.width_mm / _MM_PER_INCH, paper.height_mm / _MM_PER_INCH)
-        )
+        self._drawn: list[Callable[[Canvas], None]] = []
 
-    @property
-    def millimetres(self) -> Transform:
-        """From millimetres on the page to the figure."""
-        return Affine2D().scale(1.0 / _MM_PER_INCH) + self.figure.dpi_scale_trans
+    def render(self, canvas: Canvas) -> None:
+        """Hand everything that was drawn to a page of a PDF, in the order of drawing."""
+        canvas.setPageSize(
+            (self.paper.width_mm * POINTS_PER_MM, self.paper.height_mm * POINTS_PER_MM)
+        )
+        for draw in self._drawn:
+            draw(canvas)
+        canvas.showPage()
 
     def words(self, x_mm: float, y_mm: float, words: str, lettering: Lettering) -> None:
         """Set one line of words, its baseline at ``y_mm``."""
-        self.figure.text(
-            x_mm,
-            y_mm,
-            words,
-            transform=self.millimetres,
-            fontsize=lettering.size_pt,
-            fontfamily=FAMILY,
-            fontweight="bold" if lettering.bold else "normal",
-            color=lettering.colour,
-            ha=lettering.align,
-            va="baseline",
-            parse_math=False,
-        )
+        if not words:
+            return
+        told = settable(words, lettering.bold)
+
+        def draw(canvas: Canvas) -> None:
+            canvas.setFont(font_name(lettering.bold), lettering.size_pt)
+            canvas.setFillColor(HexColor(lettering.colour))
+            put = {
+                "left": canvas.drawString,
+                "center": canvas.drawCentredString,
+                "right": canvas.drawRightString,
+            }[lettering.align]
+            put(x_mm * POINTS_PER_MM, y_mm * POINTS_PER_MM, told)
+
+        self._drawn.append(draw)
 
     def block(
         self, x_mm: float, top_mm: float, room_mm: float, words: str, lettering: Lettering
@@ -189,42 +217,62 @@ class Sheet:
         self, xs_mm: Sequence[float], ys_mm: Sequence[float], width_mm: float, colour: str = INK
     ) -> None:
         """Draw a line from point to point."""
-        self.figure.add_artist(
-            Line2D(
-                xs_mm,
-                ys_mm,
-                transform=self.millimetres,
-                linewidth=width_mm * _POINTS_PER_MM,
-                color=colour,
-                solid_capstyle="butt",
-            )
-        )
+        ring = list(zip(xs_mm, ys_mm, strict=True))
+        self.shape([ring], Pen(stroke=colour, width_mm=width_mm), closed=False)
 
     def box(
         self, frame: Frame, *, fill: str = "", stroke: str = INK, width_mm: float = 0.25
     ) -> None:
         """Draw a rectangle."""
-        self.figure.add_artist(
-            Rectangle(
-                (frame.x_mm, frame.y_mm),
-                frame.width_mm,
-                frame.height_mm,
-                transform=self.millimetres,
-                facecolor=fill or "none",
-                edgecolor=stroke or "none",
-                linewidth=width_mm * _POINTS_PER_MM,
-                zorder=0.5,
-            )
-        )
+        corners = [
+            (frame.x_mm, frame.y_mm),
+            (frame.right_mm, frame.y_mm),
+            (frame.right_mm, frame.top_mm),
+            (frame.x_mm, frame.top_mm),
+        ]
+        self.shape([corners], Pen(stroke=stroke, width_mm=width_mm, fill=fill), closed=True)
 
-    def axes(self, frame: Frame) -> Axes:
-        """Give axes that fill a rectangle exactly."""
-        paper = self.paper
-        return self.figure.add_axes(
-            (
-                frame.x_mm / paper.width_mm,
-                frame.y_mm / paper.height_mm,
-                frame.width_mm / paper.width_mm,
-                frame.height_mm / paper.height_mm,
+    def shape(
+        self, rings: Sequence[Ring], pen: Pen, *, closed: bool, inside: Frame | None = None
+    ) -> None:
+        """Draw lines, or an area with holes, cut off at a frame."""
+
+        def draw(canvas: Canvas) -> None:
+            canvas.saveState()
+            if inside is not None:
+                _clip(canvas, inside)
+            _take_pen(canvas, pen)
+            path = canvas.beginPath()
+            for ring in rings:
+                path.moveTo(ring[0][0] * POINTS_PER_MM, ring[0][1] * POINTS_PER_MM)
+                for x_mm, y_mm in ring[1:]:
+                    path.lineTo(x_mm * POINTS_PER_MM, y_mm * POINTS_PER_MM)
+                if closed:
+                    path.close()
+            canvas.drawPath(
+                path, stroke=int(bool(pen.stroke)), fill=int(bool(pen.fill)), fillMode=0
             )
-        )
+            canvas.restoreState()
+
+        self._drawn.append(draw)
+
+
+def _clip(canvas: Canvas, frame: Frame) -> None:
+    path = canvas.beginPath()
+    path.rect(*(value * POINTS_PER_MM for value in (frame.x_mm, frame.y_mm, frame.width_mm,
+                                                    frame.height_mm)))  # fmt: skip
+    canvas.clipPath(path, stroke=0, fill=0)
+
+
+def _take_pen(canvas: Canvas, pen: Pen) -> None:
+    canvas.setLineJoin(1)
+    canvas.setLineCap(0)
+    if pen.stroke:
+        canvas.setStrokeColor(HexColor(pen.stroke))
+        canvas.setLineWidth(pen.width_mm * POINTS_PER_MM)
+        if pen.dash_mm:
+            canvas.setDash([part * POINTS_PER_MM for part in pen.dash_mm])
+    if pen.fill:
+        canvas.setFillColor(HexColor(pen.fill))
+        if pen.opacity < 1.0:
+            canvas.setFillAlpha(pen.opacity)

@@ -13,10 +13,11 @@ from geo_site.plan import Plan
 from geo_site.sheets.booklet import Booklet
 from geo_site.sheets.choices import add_choices
 from geo_site.sheets.cover import add_cover
+from geo_site.sheets.cross_sections import add_cross_sections
 from geo_site.sheets.lists import add_lists
+from geo_site.sheets.long_section import add_long_section
 from geo_site.sheets.maps import choose_scale
 from geo_site.sheets.paper import PAPERS, Frame, Paper
-from geo_site.sheets.sections import add_sections
 from geo_site.sheets.themes import add_site_plan, add_themes
 
 __all__ = ["write_plan_pdf"]
@@ -45,7 +46,9 @@ def write_plan_pdf(plan: Plan, path: str | Path) -> Path:
     book = Booklet(plan.site.name, _note(plan), _paper(plan))
     add_cover(book, plan)
     add_site_plan(book, plan)
-    add_sections(book, plan)
+    if plan.proposal is not None:
+        add_long_section(book, plan, plan.proposal)
+        add_cross_sections(book, plan, plan.proposal)
     add_choices(book, plan)
     add_themes(book, plan)
     add_lists(book, plan)

@@ -1,6 +1,6 @@
 """The lot and its works on a map of a page: what every document's maps share.
 
-In: a plan, a rectangle of a page. Out: a :class:`SiteMap` with axes, scale and a board for labels.
+In: a plan, a rectangle of a page. Out: a :class:`SiteMap` with plot, scale and a board for labels.
 Method: context as given, then layers of the catalogue in an order in which none hides another.
 Reference: none.
 """
@@ -9,20 +9,26 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Any
 
-from matplotlib.axes import Axes
-from shapely import box, get_parts
+from shapely import box, get_coordinates, get_parts
 from shapely.geometry.base import BaseGeometry
 
 from geo_site.layers import LAYERS, Layer
 from geo_site.plan import Plan
 from geo_site.sheets.labels import Label, LabelBoard
 from geo_site.sheets.maps import MapScale, choose_scale, draw_north, draw_scale_bar, open_map
-from geo_site.sheets.paper import Frame, Sheet
-from geo_site.sheets.symbols import draw_rows, legend_of
+from geo_site.sheets.marks import draw_rows, key_of
+from geo_site.sheets.paper import Frame, Pen, Sheet
+from geo_site.sheets.plots import Plot
 
-__all__ = ["SiteMap", "draw_context", "draw_layers", "open_site_map", "spots_along"]
+__all__ = [
+    "SiteMap",
+    "draw_context",
+    "draw_layers",
+    "finish_site_map",
+    "open_site_map",
+    "spots_along",
+]
 
 _BAR_MM = Frame(4.0, 4.0, 76.0, 13.0)  # from the map's lower left corner
 _NORTH_MM = Frame(-14.0, -21.0, 12.0, 19.0)  # from its upper right corner
@@ -36,26 +42,23 @@ class SiteMap:
 
     Attributes
     ----------
-    axes : Axes
+    plot : Plot
         In the working CRS, m.
     scale : MapScale
         Of the map.
     board : LabelBoard
         Where words go.
-    view : tuple of float
-        West, south, east, north of what the map shows, m.
     """
 
-    axes: Axes
+    plot: Plot
     scale: MapScale
     board: LabelBoard
-    view: tuple[float, float, float, float]
 
 
 def open_site_map(
     sheet: Sheet, frame: Frame, plan: Plan, bounds: tuple[float, float, float, float]
 ) -> SiteMap:
-    """Begin a map with its scale bar and north arrow.
+    """Begin a map.
 
     Parameters
     ----------
@@ -71,21 +74,41 @@ def open_site_map(
     Returns
     -------
     SiteMap
-        With bar and arrow drawn and kept free.
+        With nothing on it.
     """
     system = plan.site.report_units
     scale = choose_scale(bounds, frame.inset(2.0), system)
-    axes = open_map(sheet, frame, bounds, scale)
-    board = LabelBoard(sheet, frame, axes)
+    plot = open_map(sheet, frame, bounds, scale)
+    return SiteMap(plot=plot, scale=scale, board=LabelBoard(plot))
+
+
+def finish_site_map(one: SiteMap, plan: Plan, labels: Sequence[Label]) -> tuple[Label, ...]:
+    """Draw the frame, scale bar and north arrow, and then the labels where there is room.
+
+    Parameters
+    ----------
+    one : SiteMap
+        On which everything else has been drawn.
+    plan : Plan
+        Whose units are spoken.
+    labels : sequence of Label
+        The most important first.
+
+    Returns
+    -------
+    tuple of Label
+        Those for which there was no room.
+    """
+    sheet, frame = one.plot.sheet, one.plot.frame
     bar = Frame(frame.x_mm + _BAR_MM.x_mm, frame.y_mm + _BAR_MM.y_mm, _BAR_MM.width_mm, 13.0)
     arrow = Frame(frame.right_mm + _NORTH_MM.x_mm, frame.top_mm + _NORTH_MM.y_mm, 12.0, 19.0)
     for corner in (bar, arrow):
         sheet.box(corner, fill="#ffffff", stroke="", width_mm=0.0)
-        board.keep_off(corner)
-    draw_scale_bar(sheet, bar.x_mm + 2.0, bar.y_mm + 5.0, scale, system)
+        one.board.keep_off(corner)
+    draw_scale_bar(sheet, bar.x_mm + 2.0, bar.y_mm + 5.0, one.scale, plan.site.report_units)
     draw_north(sheet, arrow.x_mm + 6.0, arrow.y_mm + 5.0)
-    (west, east), (south, north) = axes.get_xlim(), axes.get_ylim()
-    return SiteMap(axes=axes, scale=scale, board=board, view=(west, south, east, north))
+    one.plot.outline()
+    return one.board.place(labels)
 
 
 def draw_context(one: SiteMap, plan: Plan) -> Iterator[Label]:
@@ -103,31 +126,26 @@ def draw_context(one: SiteMap, plan: Plan) -> Iterator[Label]:
     Label
         The name of each structure.
     """
-    site, axes = plan.site, one.axes
-    if not site.structures.empty:
-        site.structures.plot(
-            ax=axes, facecolor="#d8d4cc", edgecolor="#5c5c5c", linewidth=0.6, aspect=None
-        )
+    site, plot = plan.site, one.plot
+    for shape in site.structures.geometry:
+        plot.geometry(shape, Pen(stroke="#5c5c5c", width_mm=0.2, fill="#d8d4cc"))
     crowns = site.trees[site.trees["crown_radius_m"].notna()]
-    if not crowns.empty:
-        rings = crowns.geometry.buffer(crowns["crown_radius_m"]).boundary
-        rings.plot(ax=axes, color="#4f7d4a", linewidth=0.7, aspect=None)
-    for table, marker, colour in (
-        (site.trees, ".", "#4f7d4a"),
-        (site.fixtures, "P", "#3a3a3a"),
-    ):
-        axes.plot(table.geometry.x, table.geometry.y, marker, color=colour, markersize=3.5)
-    if not site.overhead.empty:
-        site.overhead.plot(
-            ax=axes, color="#3a3a3a", linewidth=0.7, linestyle=(0, (10, 3)), aspect=None
-        )
-    shown = site.structures.cx[one.view[0] : one.view[2], one.view[1] : one.view[3]]
+    for shape in crowns.geometry.buffer(crowns["crown_radius_m"]).boundary:
+        plot.geometry(shape, Pen(stroke="#4f7d4a"))
+    for x, y in get_coordinates(site.trees.geometry.to_numpy()):
+        plot.mark(x, y, "circle", 0.8, Pen(stroke="", fill="#4f7d4a"))
+    for x, y in get_coordinates(site.fixtures.geometry.to_numpy()):
+        plot.mark(x, y, "square", 1.4, Pen(stroke="", fill="#3a3a3a"))
+    for shape in site.overhead.geometry:
+        plot.geometry(shape, Pen(stroke="#3a3a3a", dash_mm=(3.5, 1.0)))
+    west, south, east, north = plot.view
+    shown = site.structures.cx[west:east, south:north]
     for name, shape in zip(shown["id"], shown.geometry, strict=True):
         spot = shape.representative_point()
         yield Label(x=spot.x, y=spot.y, words=str(name))
 
 
-def draw_layers(one: SiteMap, plan: Plan, names: Sequence[str]) -> list[Any]:
+def draw_layers(one: SiteMap, plan: Plan, names: Sequence[str]) -> list[tuple[str, Pen, str]]:
     """Draw layers of the catalogue in the order given.
 
     Parameters
@@ -141,16 +159,16 @@ def draw_layers(one: SiteMap, plan: Plan, names: Sequence[str]) -> list[Any]:
 
     Returns
     -------
-    list of matplotlib artist
-        Legend entries, each label once.
+    list of (str, Pen, str)
+        Legend entries, each once.
     """
     known: dict[str, Layer] = {layer.name: layer for layer in LAYERS}
-    entries: dict[str, Any] = {}
+    entries: dict[str, tuple[str, Pen, str]] = {}
     for name in names:
         rows = list(known[name].rows(plan))
-        draw_rows(one.axes, known[name], rows)
-        for entry in legend_of(known[name], rows):
-            entries.setdefault(str(entry.get_label()), entry)
+        draw_rows(one.plot, known[name], rows)
+        for entry in key_of(known[name], rows):
+            entries.setdefault(entry[2], entry)
     return list(entries.values())
 
 
@@ -169,7 +187,7 @@ def spots_along(geometry: BaseGeometry, one: SiteMap) -> Iterator[tuple[float, f
     tuple of float
         x and y, m.
     """
-    shown = geometry.intersection(box(*one.view))
+    shown = geometry.intersection(box(*one.plot.view))
     parts = [part for part in get_parts(shown) if part.length >= _SHORTEST_SHOWN_M]
     for part in sorted(parts, key=lambda p: -p.length)[:1]:
         for share in _SPOT_PARTS:

@@ -1,4 +1,4 @@
-"""Layers drawn on axes as the catalogue says they look, and their entries in a legend.
+"""Layers drawn on the axes of a picture as the catalogue says they look, and their legend.
 
 In: rows of a layer. Out: artists. Method: the symbols of ``layers``; buried lines have a thin dark
 casing, for a yellow line alone is lost on white paper. Reference: none.
@@ -6,7 +6,7 @@ casing, for a yellow line alone is lost on white paper. Reference: none.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 import geopandas as gpd
@@ -16,6 +16,7 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
 from geo_site.layers import Layer, Symbol
+from geo_site.sheets.classes import Row, classes_of
 
 __all__ = ["POINTS_PER_MM", "draw_rows", "legend_of"]
 
@@ -23,8 +24,6 @@ POINTS_PER_MM = 72.0 / 25.4
 _MARKERS = {"circle": "o", "square": "s", "triangle": "^", "cross": "x", "": "o"}
 _CASING_MM, _CASING = 0.25, "#303030"
 _CASED = frozenset({"utility_lines"})
-
-Row = Mapping[str, Any]
 
 
 def draw_rows(axes: Axes, layer: Layer, rows: Sequence[Row]) -> None:
@@ -39,7 +38,7 @@ def draw_rows(axes: Axes, layer: Layer, rows: Sequence[Row]) -> None:
     rows : sequence of mapping
         As the layer gives them.
     """
-    for _, symbol, group in _classes(layer, rows):
+    for _, symbol, group in classes_of(layer, rows):
         shapes = gpd.GeoSeries([row["geometry"] for row in group if not row["geometry"].is_empty])
         if not shapes.empty:
             _plot(axes, shapes, symbol, layer)
@@ -60,20 +59,11 @@ def legend_of(layer: Layer, rows: Sequence[Row]) -> Iterator[Any]:
     matplotlib artist
         With its label.
     """
-    for name, symbol, group in _classes(layer, rows):
+    for name, symbol, group in classes_of(layer, rows):
         if name == "false" or all(row["geometry"].is_empty for row in group):
             continue  # contours between the heavier ones need no entry of their own
         told = name.replace("_", " ") if name and name != "true" else layer.title
         yield _entry(symbol, layer, told)
-
-
-def _classes(layer: Layer, rows: Sequence[Row]) -> Iterator[tuple[str, Symbol, list[Row]]]:
-    by, symbols = layer.look.by, dict(layer.look.classes)
-    found: dict[str, list[Row]] = {}
-    for row in rows:
-        found.setdefault(str(row[by]).lower() if by else "", []).append(row)
-    for name, group in found.items():
-        yield name, symbols.get(name, layer.look.symbol), group
 
 
 def _plot(axes: Axes, shapes: gpd.GeoSeries, symbol: Symbol, layer: Layer) -> None:

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 from shapely import get_coordinates
 from shapely.ops import unary_union
@@ -18,7 +17,15 @@ from geo_site.plan import Plan, Proposal
 from geo_site.sheets.booklet import Booklet
 from geo_site.sheets.labels import Label
 from geo_site.sheets.paper import GREY, Frame, Lettering, Sheet
-from geo_site.sheets.site_map import SiteMap, draw_context, draw_layers, open_site_map, spots_along
+from geo_site.sheets.plots import draw_key
+from geo_site.sheets.site_map import (
+    SiteMap,
+    draw_context,
+    draw_layers,
+    finish_site_map,
+    open_site_map,
+    spots_along,
+)
 from geo_site.units import (
     System,
     format_area,
@@ -30,7 +37,6 @@ __all__ = ["add_site_plan", "add_themes"]
 
 _SIDE_MM = 62.0
 _MARGIN_M = 3.0
-_ENTRY_MM = 5.2
 
 _SITE_PLAN = (
     "contours",
@@ -152,32 +158,13 @@ def _add_map(
     one = open_site_map(sheet, frame, plan, wide)
     names = list(draw_context(one, plan))
     entries = draw_layers(one, plan, theme.layers)
-    one.board.place([*theme.labels, *_line_labels(one, plan, theme), *names])
+    finish_site_map(one, plan, [*theme.labels, *_line_labels(one, plan, theme), *names])
     side = Frame(frame.right_mm + 4.0, room.y_mm, _SIDE_MM, room.height_mm - 1.0)
-    top_mm = _draw_legend(sheet, side, entries)
+    top_mm = draw_key(sheet, side, entries)
     small = Lettering(size_pt=7.5)
     for fact in theme.facts:
         top_mm = sheet.block(side.x_mm, top_mm - 1.6, side.width_mm, fact, small)
     _draw_reference(sheet, side, plan)
-
-
-def _draw_legend(sheet: Sheet, side: Frame, entries: list[Any]) -> float:
-    """Draw legend entries down the side; give where they end."""
-    high_mm = _ENTRY_MM * len(entries) + 1.0
-    axes = sheet.axes(Frame(side.x_mm, side.top_mm - high_mm, side.width_mm, high_mm))
-    axes.set_axis_off()
-    axes.legend(
-        handles=entries,
-        loc="upper left",
-        bbox_to_anchor=(0.0, 1.0),
-        borderaxespad=0.0,
-        borderpad=0.0,
-        frameon=False,
-        handlelength=3.4,
-        fontsize=7.5,
-        labelspacing=0.55,
-    )
-    return side.top_mm - high_mm
 
 
 def _draw_reference(sheet: Sheet, side: Frame, plan: Plan) -> None:

@@ -1,0 +1,314 @@
+"""The clearance record: what was marked, how near each work comes, what is not cleared, who signs.
+
+In: a plan. Out: ``clearance.pdf``. Method: conflicts first, then what is unknown, then what is dug
+by hand, then the rest; every row has a number that stands on the map too. Nothing is judged here:
+verdicts and reasons are those of the clearance step. Reference: none.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from pathlib import Path
+from types import MappingProxyType
+
+from shapely import union_all
+
+from geo_site.cautions import CAUTIONS
+from geo_site.clearance import Clearance, Verdict, rounded_down, rounded_up
+from geo_site.plan import Plan
+from geo_site.sheets.booklet import Booklet
+from geo_site.sheets.flow import Column, Flow, ListRow
+from geo_site.sheets.labels import Label
+from geo_site.sheets.paper import INK, PAPERS, Frame, Lettering, Pen
+from geo_site.sheets.record_facts import add_line_facts, add_ticket
+from geo_site.sheets.site_map import (
+    draw_context,
+    draw_layers,
+    finish_site_map,
+    open_site_map,
+    spots_along,
+)
+from geo_site.units import System
+
+__all__ = ["NumberedRow", "numbered_rows", "write_clearance_pdf"]
+
+_ORDER: Mapping[Verdict, int] = MappingProxyType(
+    {"not_met": 0, "unknown": 1, "hand_dig": 2, "met": 3}
+)
+_WORDS: Mapping[Verdict, str] = MappingProxyType(
+    {
+        "not_met": "NOT MET",
+        "unknown": "UNKNOWN",
+        "hand_dig": "by hand",
+        "met": "met",
+    }
+)
+_DIGGING: Mapping[Verdict, str] = MappingProxyType(
+    {
+        "not_met": "none: move the work",
+        "unknown": "none until it is known",
+        "hand_dig": "by hand or vacuum until the line is seen",
+        "met": "machine, up to the marks' tolerance zone",
+    }
+)
+_FILLS: Mapping[Verdict, str] = MappingProxyType(
+    {"not_met": "#f3d3dd", "unknown": "#e3e4e6", "hand_dig": "#fbe7c6", "met": ""}
+)
+_DIGGING_WORKS = frozenset({"basin", "basin_excavation", "stream", "pipe", "silt_fence", "swale"})
+_MOST_MET_ON_MAP = 12
+_MAP_LAYERS = (
+    "basin_excavation",
+    "basin",
+    "stream_bed",
+    "spoil_pile",
+    "silt_fence",
+    "pipe_run",
+    "machine_route",
+    "hand_dig_ground",
+    "dig_area",
+    "utility_lines",
+    "parcel",
+)
+_MARGIN_M = 2.0
+_ROWS = (
+    Column(title="no.", share=0.5),
+    Column(title="work", share=1.2),
+    Column(title="against", share=1.2),
+    Column(title="kind", share=1.2),
+    Column(title="asked", share=0.8, align="right"),
+    Column(title="found", share=0.8, align="right"),
+    Column(title="verdict", share=0.9),
+    Column(title="method of digging", share=1.9),
+    Column(title="why", share=4.2),
+)
+_SIGN = (
+    Column(title="line or object", share=1.4),
+    Column(title="kind", share=1.2),
+    Column(title="nearest row", share=0.8),
+    Column(title="exposed at (where, by tape)", share=2.6),
+    Column(title="depth to top", share=1.1),
+    Column(title="size found", share=1.0),
+    Column(title="by, day", share=1.6),
+)
+
+
+class NumberedRow:
+    """One clearance with its number in the record.
+
+    Parameters
+    ----------
+    number : int
+        1 for the gravest.
+    row : Clearance
+        What was found.
+    """
+
+    def __init__(self, number: int, row: Clearance) -> None:
+        self.number, self.row = number, row
+
+
+def numbered_rows(plan: Plan) -> tuple[NumberedRow, ...]:
+    """Number the clearances of a plan, the gravest first, the nearest first among equals.
+
+    Parameters
+    ----------
+    plan : Plan
+        With its clearances.
+
+    Returns
+    -------
+    tuple of NumberedRow
+        Every clearance once.
+    """
+    rows = sorted(
+        plan.clearances,
+        key=lambda r: (_ORDER[r.verdict], r.clearance_m - r.required_m, r.work, r.against),
+    )
+    return tuple(NumberedRow(number, row) for number, row in enumerate(rows, 1))
+
+
+def write_clearance_pdf(plan: Plan, path: str | Path) -> Path:
+    """Write the clearance record.
+
+    Parameters
+    ----------
+    plan : Plan
+        With or without a proposal.
+    path : str or Path
+        The file.
+
+    Returns
+    -------
+    Path
+        The file.
+    """
+    target = Path(path)
+    day = plan.site.ticket.as_of
+    told = f"as of {day.isoformat()}" if day else "day not stated"
+    paper = PAPERS["letter" if plan.site.report_units == "us" else "a4"]
+    book = Booklet("clearance record", f"{plan.site.name}\n{told}", paper)
+    numbered = numbered_rows(plan)
+    _add_findings(book, plan, numbered)
+    if plan.proposal is not None:
+        _add_map(book, plan, numbered)
+    _add_rows(book, plan, numbered)
+    _add_sign_off(book, plan, numbered)
+    book.write(target)
+    return target
+
+
+def _add_findings(book: Booklet, plan: Plan, numbered: Sequence[NumberedRow]) -> None:
+    flow = Flow(lambda: book.add("what is cleared, and what is not"))
+    flow.skip(1.5)
+    flow.paragraph(_verdict_story(plan), Lettering(size_pt=9.0, bold=True))
+    flow.skip(2.0)
+    for verdict, title in (
+        ("not_met", "Conflicts: nearer than the rule allows"),
+        ("unknown", "Not cleared: facts are missing"),
+        ("hand_dig", "To be dug by hand"),
+    ):
+        told = list(_grouped(numbered, verdict))
+        if told:
+            flow.heading(title)
+            for line in told:
+                flow.paragraph(line, Lettering(size_pt=8.0))
+            flow.skip(2.0)
+    add_ticket(flow, plan)
+    add_line_facts(flow, plan)
+
+
+def _verdict_story(plan: Plan) -> str:
+    if plan.proposal is None:
+        return "No place was found, so no work is judged here."
+    found = Counter(row.verdict for row in plan.clearances)
+    told = ", ".join(f"{found[v]} {_WORDS[v].lower()}" for v in _ORDER if found[v])
+    story = f"{len(plan.clearances)} distances were judged: {told or 'none'}."
+    if found["not_met"]:
+        return f"{story} The works as drawn break a rule: do not dig them."
+    if found["unknown"]:
+        return f"{story} Nothing is cleared whose facts are missing."
+    return f"{story} Marks are approximate: the tolerance zone is dug by hand."
+
+
+def _grouped(numbered: Sequence[NumberedRow], verdict: str) -> Iterator[str]:
+    """One sentence for each object, with the rows in which it stands."""
+    of_object: dict[tuple[str, str], list[NumberedRow]] = {}
+    for one in numbered:
+        if one.row.verdict == verdict:
+            of_object.setdefault((one.row.against, one.row.kind), []).append(one)
+    for (against, kind), rows in of_object.items():
+        numbers = ", ".join(str(one.number) for one in rows)
+        works = ", ".join(dict.fromkeys(one.row.work.replace("_", " ") for one in rows))
+        yield (
+            f"{against} ({kind.replace('_', ' ')}): {works}, row {numbers}. {rows[0].row.reason}"
+        )
+
+
+def _add_map(book: Booklet, plan: Plan, numbered: Sequence[NumberedRow]) -> None:
+    sheet, room = book.add("map of the works: numbers are the rows of the list")
+    frame = Frame(room.x_mm, room.y_mm, room.width_mm, room.height_mm - 1.0)
+    shown = [one for one in numbered if one.row.verdict != "met"]
+    shown += [one for one in numbered if one.row.verdict == "met"][:_MOST_MET_ON_MAP]
+    west, south, east, north = plan.dig_area.bounds
+    near = (west - 4.0, south - 4.0, east + 4.0, north + 4.0)
+    reach = union_all([one.row.connector for one in shown if one.row.clearance_m < 15.0])
+    if not reach.is_empty:
+        w, s, e, n = reach.bounds
+        near = (min(near[0], w), min(near[1], s), max(near[2], e), max(near[3], n))
+    wide = (near[0] - _MARGIN_M, near[1] - _MARGIN_M, near[2] + _MARGIN_M, near[3] + _MARGIN_M)
+    one_map = open_site_map(sheet, frame, plan, wide)
+    names = list(draw_context(one_map, plan))
+    draw_layers(one_map, plan, _MAP_LAYERS)
+    labels = []
+    for one in shown:
+        pen = Pen(width_mm=0.5 if one.row.verdict == "not_met" else 0.25)
+        one_map.plot.geometry(one.row.connector, pen)
+        x, y = one.row.connector.coords[-1]
+        one_map.plot.mark(x, y, "circle", 0.8, Pen(stroke="", fill=INK))
+        spot = one.row.connector.interpolate(0.5, normalized=True)
+        labels.append(Label(x=spot.x, y=spot.y, words=str(one.number), bold=True))
+    lines = plan.site.utilities
+    for name, line in zip(lines["id"], lines.geometry, strict=True):
+        for x_m, y_m in spots_along(line, one_map):
+            names.append(Label(x=x_m, y=y_m, words=str(name)))
+            break
+    numbers = {label.words for label in labels}
+    left_out = [
+        label.words
+        for label in finish_site_map(one_map, plan, [*labels, *names])
+        if label.words in numbers
+    ]
+    if left_out:
+        told = f"no room on the map for: {', '.join(left_out)}"
+        sheet.words(frame.x_mm + 84.0, frame.y_mm + 2.0, told, Lettering(size_pt=6.5))
+
+
+def _add_rows(book: Booklet, plan: Plan, numbered: Sequence[NumberedRow]) -> None:
+    flow = Flow(lambda: book.add("every work against everything that asks for a distance"))
+    system = plan.site.report_units
+    flow.rows(_ROWS, [_row(one, system) for one in numbered], size_pt=6.5)
+
+
+def _row(one: NumberedRow, system: System) -> ListRow:
+    row = one.row
+    digs = row.work in _DIGGING_WORKS
+    return ListRow(
+        cells=(
+            str(one.number),
+            row.work.replace("_", " "),
+            row.against,
+            row.kind.replace("_", " "),
+            _distance(row.required_m, system, up=True),
+            _distance(row.clearance_m, system, up=False),
+            _WORDS[row.verdict],
+            _DIGGING[row.verdict] if digs else "no digging",
+            row.reason,
+        ),
+        fill=_FILLS[row.verdict],
+        bold=row.verdict == "not_met",
+    )
+
+
+def _distance(value_m: float, system: System, *, up: bool) -> str:
+    """Print a distance so that a short one never looks long enough."""
+    unit_m, unit = (0.3048, "ft") if system == "us" else (1.0, "m")
+    rounded = rounded_up(value_m / unit_m) if up else rounded_down(value_m / unit_m)
+    return f"{rounded:.2f} {unit}"
+
+
+def _add_sign_off(book: Booklet, plan: Plan, numbered: Sequence[NumberedRow]) -> None:
+    flow = Flow(lambda: book.add("to be filled in on site by the person who verifies"))
+    flow.paragraph(
+        "Each line is exposed by hand or vacuum before a machine works near it. What is found is "
+        "written here; a line that is not where it was marked stops the work.",
+        Lettering(size_pt=8.0),
+    )
+    flow.skip(1.5)
+    nearest: dict[tuple[str, str], int] = {}
+    buried = frozenset(str(name) for name in plan.site.utilities["id"])
+    for one in sorted(numbered, key=lambda n: n.row.clearance_m):
+        if one.row.against in buried and one.row.work in _DIGGING_WORKS:
+            nearest.setdefault((one.row.against, one.row.kind), one.number)
+    blank = [
+        ListRow(cells=(against, kind.replace("_", " "), str(number), "\n\n", "", "", ""))
+        for (against, kind), number in nearest.items()
+    ]
+    flow.rows(_SIGN, blank, size_pt=7.5)
+    flow.skip(6.0)
+    flow.need(34.0)
+    flow.heading("Verified on site")
+    for told in (
+        "name and licence",
+        "signature",
+        "day and hour",
+        "ticket checked, all responses in",
+    ):
+        flow.skip(7.0)
+        sheet, x_mm = flow.sheet, flow.room.x_mm
+        sheet.words(x_mm, flow.top_mm, told, Lettering(size_pt=8.0))
+        sheet.line([x_mm + 52.0, x_mm + 150.0], [flow.top_mm - 0.8] * 2, 0.2)
+    flow.skip(6.0)
+    flow.heading("Cautions")
+    for subject, caution in CAUTIONS:
+        flow.paragraph(f"{subject}: {caution}", Lettering(size_pt=7.0))
