@@ -138,6 +138,19 @@ class TestLeaves:
         assert fall.over_m2 == 0.0
         assert fall.low_kg == pytest.approx(0.4, rel=1e-3)
 
+    def test_the_wind_decides_where_they_are_blown(self):
+        """A crown of 2 m, 5 m north of the bed's middle: its leaves go south, or they do not.
+
+        From the north they come down between y = 5 and y = -1, 4 m wide with round ends: 24 + 4 pi
+        = 36.57 m2, of which 4 m2 are bed: that share of 4 pi x 0.25 kg.
+        """
+        north = trees_of((-5, 5, 2.0, True))
+        blown = fallen_leaves(north, BED, water(wind_from=0.0, leaf_reach=6.0))
+        assert blown.low_kg == pytest.approx(0.25 * 4 * math.pi * 4 / (24 + 4 * math.pi), rel=1e-3)
+        for elsewhere in (90.0, 180.0, 270.0):
+            away = fallen_leaves(north, BED, water(wind_from=elsewhere, leaf_reach=6.0))
+            assert away.high_kg == 0.0
+
     def test_too_far_or_evergreen_sheds_nothing(self):
         fall = fallen_leaves(
             trees_of((-5, 30, 4.0, True), (-5, 0, 4.0, False)), BED, WaterParameters()

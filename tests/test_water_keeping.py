@@ -151,3 +151,12 @@ def test_the_check_and_the_cycle_agree(valve):
     kept = kept_of(parameters=WaterParameters(store={"check_valve": valve}))
     assert kept.cycle.lowest_level_m == pytest.approx(kept.check.running_level_m, abs=1e-4)
     assert kept.cycle.highest_level_m == pytest.approx(kept.store.full_m, abs=1e-9)
+
+
+def test_the_first_start_may_want_a_hose():
+    """0.15 m3 move and 2 m3 stand in hollows: more than the 1.9152 m3 that the pump reaches."""
+    deep = replace(STREAM, reaches=(Reservoir(standing_m3=2.0, moving_m3=0.10),))
+    told = [one for one in kept_of(stream=deep).warnings if "first start" in one]
+    assert len(told) == 1
+    assert "takes 2.15 m3" in told[0]
+    assert not any("first start" in one for one in kept_of().warnings)

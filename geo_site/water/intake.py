@@ -11,8 +11,9 @@ Method
     Area needed: the flow over the velocity at which water sinks through the gravel under a fouled
     layer (:mod:`geo_site.porous`). Area there: the pit's plan area within reach of the point where
     the liner's apron ends, on the far side of it. Leaves come down evenly over each crown widened
-    by their reach; what falls on stream and gravel ends on the gravel. A square metre is shut by
-    some mass of leaves; the pump starves when less than the area needed is open.
+    by their reach (downwind only, where the wind is given); what falls on stream and gravel ends
+    on the gravel. A square metre is shut by some mass of leaves; the pump starves when less than
+    the area needed is open.
 Reference
     Ergun (1952). Bray and Gorham (1964) for leaves shed (from memory). What shuts a square metre,
     and how the fall is spread in time, are assumptions; the answer is a range.
@@ -27,6 +28,7 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 import shapely
+from numpy.typing import NDArray
 from shapely import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
@@ -192,7 +194,7 @@ def fallen_leaves(
     radius_m = np.where(np.isnan(given_m), settings.assumed_crown_radius, given_m)
     points = sheds.geometry.to_numpy()
     crowns = shapely.buffer(points, radius_m, quad_segs=_ROUND)
-    under = shapely.buffer(points, radius_m + settings.leaf_reach, quad_segs=_ROUND)
+    under = _landing(points, radius_m, parameters)
     there = shapely.intersects(under, caught) & (radius_m > 0.0)
     share = np.array(
         [
@@ -211,6 +213,20 @@ def fallen_leaves(
         low_kg=settings.litter_low * shed_m2,
         high_kg=settings.litter_high * shed_m2,
     )
+
+
+def _landing(
+    points: NDArray[np.object_], radius_m: NDArray[np.float64], parameters: WaterParameters
+) -> NDArray[np.object_]:
+    """Ground on which the leaves of each crown come down: all round it, or downwind of it."""
+    settings = parameters.intake
+    if settings.wind_from is None:
+        return shapely.buffer(points, radius_m + settings.leaf_reach, quad_segs=_ROUND)
+    bearing = math.radians(settings.wind_from)
+    drift = -settings.leaf_reach * np.array([math.sin(bearing), math.cos(bearing)])
+    far = shapely.points(shapely.get_coordinates(points) + drift)
+    ways = shapely.linestrings(np.stack([shapely.get_coordinates(g) for g in (points, far)], 1))
+    return shapely.buffer(ways, radius_m, quad_segs=_ROUND)
 
 
 def _kinds(trees: gpd.GeoDataFrame) -> list[bool | None]:

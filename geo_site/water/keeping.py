@@ -164,5 +164,16 @@ def keep(
         load=load,
         cycle=cycle,
         first_fill_m3=held.first_fill_m3 + stream.standing_m3 + filled_m3,
-        warnings=(*told, *fill_line_told(parameters)),
+        warnings=(*told, *_first_start(stream, held), *fill_line_told(parameters)),
+    )
+
+
+def _first_start(stream: StreamWater, held: Store) -> tuple[str, ...]:
+    """Say whether the basin alone can fill the empty stream."""
+    taken_m3 = stream.standing_m3 + stream.moving_m3 + stream.pipe_content_m3
+    if taken_m3 <= held.usable_m3:
+        return ()
+    return (
+        f"At the first start the empty stream takes {taken_m3:.2f} m3 and the pump can draw "
+        f"{held.usable_m3:.2f} m3: fill the pools by hose first.",
     )

@@ -76,6 +76,14 @@ class IntakeParameters(Parameters):
         source=_PRACTICE,
         within="[0, 50]",
     )
+    wind_from: Degrees | None = setting(
+        None,
+        unit="deg",
+        meaning="where the wind of the leaf fall comes from, clockwise from grid north; none: "
+        "from all sides",
+        source="the user's climate table",
+        within="[0, 360]",
+    )
     assumed_crown_radius: Metres = setting(
         4.0,
         unit="m",
