@@ -8,6 +8,7 @@ and the lighting circuit are private. Run: ``python sample_data/build_hillside.p
 
 from __future__ import annotations
 
+import csv
 import os
 from pathlib import Path
 
@@ -180,6 +181,48 @@ def write_context() -> None:
     write(file, "power", [{"ID": "panel", "at": Point(38.0, 31.0)}])
 
 
+# Invented pumps: gpm, ft, W. A gives the flow wanted through 2 in pipe, B through 3 in, C never.
+PUMPS = {
+    "Pump A": ((0, 16.0, 180), (20, 14.5, 200), (40, 11.5, 230), (60, 7.0, 250), (75, 2.5, 255)),
+    "Pump B": ((0, 12.5, 90), (15, 11.4, 105), (30, 9.4, 118), (45, 6.4, 126), (58, 3.0, 128)),
+    "Pump C": ((0, 4.6, 40), (20, 3.2, 45), (40, 1.0, 48)),
+}
+# Invented prices: item as quantities.csv names it, unit, price. Boulders have none: the sum of
+# the sample is incomplete, and says so.
+PRICES = (
+    ("sod stripped", "ft2", 0.5), ("topsoil stripped", "yd3", 20), ("berm", "yd3", 25),
+    ("basin excavation", "yd3", 45), ("stream cut", "yd3", 60), ("pipe trench", "yd3", 80),
+    ("hauled away", "yd3", 35), ("silt fence", "ft", 4), ("turf to restore", "ft2", 0.9),
+    ("void units", "count", 140), ("liner, basin", "ft2", 1.1), ("underlay, basin", "ft2", 0.3),
+    ("gravel, bedding", "yd3", 55), ("gravel, beside the units", "yd3", 55),
+    ("gravel, cover and return bed", "yd3", 55), ("gravel, sloping sides", "yd3", 55),
+    ("liner, stream", "ft2", 1.1), ("underlay, stream", "ft2", 0.3),
+    ("bed stone", "short-ton", 90), ("bank stone", "short-ton", 120),
+    ("fall stone, up to 0.20 m", "short-ton", 180), ("fall stone, up to 0.35 m", "short-ton", 200),
+    ("fall stone, over 0.35 m", "short-ton", 220),
+    ("pipe 2 in", "ft", 2.1), ("pipe 3 in", "ft", 4.2), ("pipe 4 in", "ft", 6.0),
+    ("elbow 45 2 in", "count", 4), ("elbow 45 3 in", "count", 11), ("elbow 45 4 in", "count", 19),
+    ("elbow 90 2 in", "count", 4), ("elbow 90 3 in", "count", 12), ("elbow 90 4 in", "count", 21),
+    ("check valve 2 in", "count", 45), ("check valve 3 in", "count", 95),
+    ("check valve 4 in", "count", 180), ("gate valve 2 in", "count", 38),
+    ("gate valve 3 in", "count", 85), ("gate valve 4 in", "count", 160),
+    ("pump Pump A", "count", 620), ("pump Pump B", "count", 480),
+    ("first fill", "gal", 0.012), ("electricity", "kWh", 0.17),
+)  # fmt: skip
+
+
+def write_lists() -> None:
+    """Pump curves and prices, as an office would keep them in a spreadsheet."""
+    with (FOLDER / "pumps.csv").open("w", encoding="utf-8", newline="") as file:
+        rows = csv.writer(file, lineterminator="\n")
+        rows.writerow(("pump", "flow_gpm", "head_ft", "power_w"))
+        rows.writerows((pump, *point) for pump, points in PUMPS.items() for point in points)
+    with (FOLDER / "prices.csv").open("w", encoding="utf-8", newline="") as file:
+        rows = csv.writer(file, lineterminator="\n")
+        rows.writerow(("item", "unit", "price", "currency", "note"))
+        rows.writerows((*price, "USD", "invented") for price in PRICES)
+
+
 def main() -> None:
     os.environ["OGR_CURRENT_DATE"] = "2026-03-14T00:00:00.000Z"
     FOLDER.mkdir(exist_ok=True)
@@ -189,6 +232,7 @@ def main() -> None:
     write_parcels()
     write_locates()
     write_context()
+    write_lists()
 
 
 if __name__ == "__main__":

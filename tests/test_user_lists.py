@@ -12,6 +12,7 @@ from site_files import SiteFolder
 
 from geo_site.errors import InputRefused
 from geo_site.prices import Price, PriceList
+from geo_site.pumps import curve_fault
 from geo_site.readers import read_site
 from geo_site.readers.csv_rows import read_rows
 from geo_site.readers.price_files import PRICE_UNITS, read_prices
@@ -220,3 +221,16 @@ def test_a_site_without_tables_has_none(tmp_path):
     found = read_site(SiteFolder(tmp_path).write())
     assert found.pumps == ()
     assert found.prices is None
+
+
+def test_the_lists_of_the_sample():
+    """Invented, and read: three falling curves; one price for each size of each fitting."""
+    folder = Path(__file__).parent.parent / "sample_data" / "hillside"
+    curves = read_pumps(folder / "pumps.csv", "pumps.csv")
+    assert [curve.name for curve in curves] == ["Pump A", "Pump B", "Pump C"]
+    assert [curve_fault(curve) for curve in curves] == ["", "", ""]
+    prices = read_prices(folder / "prices.csv", "prices.csv")
+    assert {price.note for price in prices.prices} == {"invented"}
+    for size in ("2", "3", "4"):
+        assert prices.price_of(f"pipe {size} in", "m") > 0.0
+        assert prices.price_of(f"check valve {size} in", "count") > 0.0
