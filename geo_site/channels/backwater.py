@@ -94,7 +94,17 @@ class Flowing:
 class _Station:
     """One section with one flow; plain numbers, for speed."""
 
-    __slots__ = ("bed", "bottom", "carry", "critical", "kinetic", "manning", "run", "slant")
+    __slots__ = (
+        "bed",
+        "bottom",
+        "carry",
+        "critical",
+        "kinetic",
+        "manning",
+        "moving",
+        "run",
+        "slant",
+    )
 
     def __init__(self, channel: Channel, index: int, flow_m3s: float, alpha: float) -> None:
         self.bed = float(channel.bed_m[index])
@@ -102,8 +112,15 @@ class _Station:
         self.run = float(channel.side_run[index])
         self.slant = 2.0 * math.hypot(1.0, self.run)
         self.kinetic = alpha * flow_m3s**2 / (2.0 * GRAVITY_MS2)
+        self.moving = flow_m3s**2 / GRAVITY_MS2
         self.manning = (flow_m3s * float(channel.roughness[index])) ** 2
         self.critical = critical_depth_of(Trapezoid(self.bottom, self.run), flow_m3s, alpha)
+
+    def force(self, depth: float) -> float:
+        """Specific force at a depth; NaN at NaN."""
+        area = (self.bottom + self.run * depth) * depth
+        still = self.bottom * depth**2 / 2.0 + self.run * depth**3 / 3.0
+        return self.moving / area + still
 
     def at(self, depth: float) -> tuple[float, float, float, float]:
         """Velocity head and friction slope at a depth, and how both grow with it."""
@@ -247,16 +264,25 @@ def rapid(
 
 
 def _rapid(
-    channel: Channel, sections: list[_Station], start_m: Floats, losses: Losses
+    channel: Channel,
+    sections: list[_Station],
+    start_m: Floats,
+    losses: Losses,
+    slow: list[float] | None = None,
 ) -> list[float]:
+    """Rapid depths; where slow water has the greater force, rapid water ends there."""
     steps_m = np.diff(channel.station_m).tolist()
     starts = np.minimum(start_m, [section.critical for section in sections]).tolist()
-    depths = [starts[0]]
-    for i in range(1, len(sections)):
+    depths: list[float] = []
+    before = math.nan
+    for i, section in enumerate(sections):
         found = math.nan
-        if not math.isnan(depths[-1]):
-            found = _downstream(sections[i - 1], sections[i], depths[-1], steps_m[i - 1], losses)
+        if not math.isnan(before):
+            found = _downstream(sections[i - 1], section, before, steps_m[i - 1], losses)
         depths.append(starts[i] if math.isnan(found) else found)
+        before = depths[-1]
+        if slow is not None and section.force(before) < section.force(slow[i]):
+            before = math.nan
     return depths
 
 
@@ -312,8 +338,9 @@ def mixed(
 ) -> Flowing:
     """Depths where water may be tranquil, rapid, and jump from one to the other.
 
-    Both kinds are worked out; at each station the one with the greater specific force stands. A
-    jump lies where their forces are alike (linear between stations).
+    Both kinds are worked out; at each station the one with the greater specific force stands.
+    Rapid water that has jumped stays tranquil until the next control. A jump lies where the
+    forces are alike (linear between stations).
 
     Parameters
     ----------
@@ -352,11 +379,12 @@ def mixed(
     losses = losses or Losses()
     sections = _sections(channel, flow_m3s, losses)
     critical = np.array([section.critical for section in sections])
-    slow = np.array(_tranquil(channel, sections, end_depth_m, losses))
+    slowly = _tranquil(channel, sections, end_depth_m, losses)
+    slow = np.array(slowly)
     starts = np.where(slow <= critical, critical, np.nan)
     if not math.isnan(start_depth_m):
         starts[0] = min(start_depth_m, critical[0])
-    quick = np.array(_rapid(channel, sections, starts, losses))
+    quick = np.array(_rapid(channel, sections, starts, losses, slowly))
     gain = _forces(channel, quick, flow_m3s) - _forces(channel, slow, flow_m3s)
     is_rapid = np.where(np.isnan(quick), False, gain >= 0.0) & (quick < critical)
     depth = np.where(is_rapid, quick, slow)

@@ -172,7 +172,8 @@ def _lip_row(
     """The sheet on a lip: critical depth, or the water below where it stands higher."""
     assert crest.reach is not None
     section = lip_section(crest.lip)
-    depth_m = max(channels.critical_depth_of(section, flow_m3s), crest.tail_m)
+    critical_m = channels.critical_depth_of(section, flow_m3s)
+    depth_m = max(min(critical_m, crest.head_m), crest.tail_m)
     area_m2 = section.area(depth_m)
     speed_ms = flow_m3s / area_m2
     radius_m = area_m2 / section.wetted_perimeter(depth_m)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from geo_site import channels, weirs
-from geo_site.layout import Layout
+from geo_site.layout import Fall, Layout
 from geo_site.water.flags import jump_flags, lip_flags, narrow_flags, riffle_flags
 from geo_site.water.flow import lip_flow, lip_head, wanted_flow
 from geo_site.water.levels import Crest, Solution, solve
@@ -138,8 +138,7 @@ def _lip(crest: Crest, stream: Stream, solution: Solution, parameters: WaterPara
         number = [piece.above for piece in stream.pieces].index(crest.reach)
         piece = stream.pieces[number]
         foot_m = crest.level_m + crest.tail_m - float(piece.deepest_m[0])
-        _, jump_m = channels.drop_depths(solution.flow_m3s / fall.lip_width_m, fall.height_m)
-        plunge_m = max(parameters.levels.plunge_share * fall.height_m, jump_m)
+        plunge_m = _plunge(fall, solution.flow_m3s, parameters)
     return LipWater(
         sequence=sequence,
         formula=weirs.formula_of(crest.lip, crest.head_m),
@@ -150,6 +149,14 @@ def _lip(crest: Crest, stream: Stream, solution: Solution, parameters: WaterPara
         foot_depth_m=foot_m,
         plunge_m=plunge_m,
     )
+
+
+def _plunge(fall: Fall, flow_m3s: float, parameters: WaterParameters) -> float:
+    """Water wanted at the foot of a fall, m."""
+    if fall.height_m <= 0.0:
+        return 0.0
+    _, jump_m = channels.drop_depths(flow_m3s / fall.lip_width_m, fall.height_m)
+    return max(parameters.levels.plunge_share * fall.height_m, jump_m)
 
 
 def _riffles(
