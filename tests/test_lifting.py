@@ -101,6 +101,8 @@ class TestSizes:
         route = LineString([(0, 0, 0), (3, 0, 4)])
         assert lift_of(route).pipe.length_m == pytest.approx(5.0)
         assert lift_of(route, extra_length=1.5).pipe.length_m == pytest.approx(6.5)
+        more = choose_pipe(route, 100 * GPM, parameters_of(extra_length=1.5), None, 0.75)
+        assert more.pipe.length_m == pytest.approx(7.25)
         assert lift_of(route, nominal="2").pipe.content_m3 == pytest.approx(
             math.pi / 4 * (2.067 * 0.0254) ** 2 * 5.0
         )
@@ -347,6 +349,19 @@ class TestPumps:
         assert with_pumps(lift, [], lambda flow: 2.0, used).pumps is None
         unpriced = with_pumps(lift, [pump("A", 8, 10, 400)], lambda flow: 2.0, used)
         assert math.isnan(unpriced.pumps.chosen.yearly_cost)
+
+    def test_a_pump_that_gives_more_than_the_pipe_was_chosen_for(self):
+        """2.5 L/s are 1.15 m/s in 2 in; a pump that gives 3.7 L/s there makes them 1.7."""
+        lift = lift_of(flow_m3s=2.5e-3)
+        used = WaterParameters(pump=PumpParameters(greatest_excess=1))
+        fast = with_pumps(lift, [pump("A", 12, 6)], lambda flow: 2.0, used)
+        speed_ms = pipes.velocity(fast.pumps.chosen.point.flow_m3s, lift.pipe.inside_diameter_m)
+        assert speed_ms > 1.5
+        (told,) = fast.warnings
+        assert f"runs at {speed_ms:.1f} m/s in 2 in pipe" in told
+        slow = with_pumps(lift, [pump("A", 5, 6)], lambda flow: 2.0, used)
+        assert slow.pumps.chosen is not None
+        assert slow.warnings == ()
 
     def test_on_the_lift_the_point_lies_on_pump_and_pipe(self):
         lift = lift_of(flow_m3s=5e-3)

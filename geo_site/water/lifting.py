@@ -37,7 +37,7 @@ from geo_site.water.lifting_records import (
     PipeSize,
 )
 from geo_site.water.lifting_settings import PipeParameters
-from geo_site.water.pumping import study_pumps
+from geo_site.water.pumping import PumpStudy, study_pumps
 from geo_site.water.records import WaterParameters
 
 __all__ = ["ENERGY_ITEM", "bends", "choose_pipe", "with_pumps"]
@@ -54,6 +54,7 @@ def choose_pipe(
     flow_m3s: float,
     parameters: WaterParameters,
     prices: PriceList | None = None,
+    risers_m: float = 0.0,
 ) -> Lift:
     """Look at every size of pipe on a route and choose one.
 
@@ -68,6 +69,8 @@ def choose_pipe(
     prices : PriceList, optional
         The user's: ``pipe 2 in`` for each size in m, ``elbow 90 2 in`` and the like by count,
         ``electricity`` in kWh.
+    risers_m : float
+        Pipe that the route does not show: from the pump up to it, and from it up to the outlet.
 
     Returns
     -------
@@ -82,7 +85,7 @@ def choose_pipe(
         loss = math.fsum(fitting.count * fitting.loss_coefficient for fitting in fittings)
     xyz = shapely.get_coordinates(route, include_z=True)
     length_m = float(np.linalg.norm(np.diff(xyz, axis=0), axis=1).sum())
-    length_m += parameters.pipe.extra_length
+    length_m += risers_m + parameters.pipe.extra_length
     trial = _Trial(
         flow_m3s=flow_m3s,
         length_m=length_m,
@@ -136,7 +139,24 @@ def with_pumps(
         return lift
     price = math.nan if prices is None else prices.price_of(ENERGY_ITEM, "kWh")
     study = study_pumps(curves, lift.system(static_lift_m), lift.flow_m3s, parameters.pump, price)
-    return replace(lift, pumps=study)
+    return replace(
+        lift, pumps=study, warnings=(*lift.warnings, *_too_fast(lift, study, parameters))
+    )
+
+
+def _too_fast(lift: Lift, study: PumpStudy, parameters: WaterParameters) -> list[str]:
+    """The pump may give more than the pipe was chosen for."""
+    point = study.chosen.point if study.chosen is not None else None
+    if point is None or not lift.size.is_within_limit:
+        return []
+    speed_ms = pipes.velocity(point.flow_m3s, lift.pipe.inside_diameter_m)
+    if speed_ms <= parameters.pipe_velocity_limit:
+        return []
+    return [
+        f"At the {1000 * point.flow_m3s:.2f} L/s that the pump gives, the water runs at "
+        f"{speed_ms:.1f} m/s in {lift.pipe.nominal} in pipe, past the usual limit of "
+        f"{parameters.pipe_velocity_limit:.1f} m/s."
+    ]
 
 
 def bends(route: LineString, parameters: PipeParameters) -> tuple[float, ...]:

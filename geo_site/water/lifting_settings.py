@@ -73,7 +73,7 @@ class PipeParameters(Parameters):
     extra_length: Metres = setting(
         0.0,
         unit="m",
-        meaning="pipe that the route does not show, as the riser in the basin",
+        meaning="pipe that neither route nor risers show",
         source="the user",
         within="[0, 100]",
     )
