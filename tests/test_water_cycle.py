@@ -147,6 +147,9 @@ def test_a_float_that_fills_while_it_runs_overflows_at_the_stop():
     """What moves comes on top of a full basin: 0.161 m3 over the rim."""
     cycle = follow(replace(SETUP, filled_while_running=True))
     assert cycle.filled_m3[-1] == pytest.approx(0.161, rel=1e-4)
+    running = at(cycle, 1790.0)
+    assert cycle.filled_m3[running] == 0.0  # all at once, just before the stop
+    assert cycle.basin_level_m[running] == pytest.approx(99.9 - 0.161 / 4.0, abs=1e-4)
     assert cycle.overflowed_m3[-1] == pytest.approx(0.161, rel=1e-3)
     assert any("overflows" in told for told in cycle.warnings)
     roomy = replace(SETUP, filled_while_running=True, start_level_m=99.8, lowest_level_m=99.45)
