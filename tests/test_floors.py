@@ -11,7 +11,7 @@ FLOORS: tuple[frozenset[str], ...] = tuple(
     frozenset(names.split())
     for names in (
         "errors cautions",
-        "units",
+        "units compiling",
         "drainage slopes volumes root_zones erosion probability "
         "weirs channels pipes outlines bed_levels machines pumps prices "
         "cascade evaporation porous rainfall runoff working_days one_call locate_quality",
