@@ -221,6 +221,17 @@ _DRAINAGE = (
         "Where water goes that leaves the basin, downstream.", _ACCUMULATION,
     ),
     _layer(
+        "swale", "Swale", "LineString", work_rows.swale,
+        "Middle of the swale above the works that keeps run-on off, downstream; it is digging.",
+        _LENGTH,
+        _real("depth_m", "m", "dug below the ground; empty: unknown, no rainfall is given"),
+        _real("top_width_m", "m", "of that depth"),
+        _real("flow_m3s", "m3/s", "of the design storm"),
+        _other("slope", "real", "fall along its bed, rise over run"),
+        _text("lining", "what stands that water; unknown: no rainfall is given"),
+        _other("outlet_is_clear", "truth", "whether its water keeps off works and structures"),
+    ),
+    _layer(
         "depressions", "Low places", "MultiPolygon", ground_rows.depressions,
         "Where water stands before it spills.",
         _real("depth_m", "m", "greatest depth when full"),

@@ -145,6 +145,7 @@ LOOKS: Mapping[str, Look] = MappingProxyType(
         "catchment": Look(symbol=_area("#b9c7d6", 0.3, _GREY, 4.0, 2.0)),
         "flow_paths": Look(symbol=_dashed(_BLUE, 0.25, 2.0, 0.8)),
         "overflow_path": Look(symbol=_dashed(_NAVY, 0.7, 5.0, 1.0, 1.0, 1.0)),
+        "swale": Look(symbol=_dashed(_EARTH, 0.7, 2.0, 0.6)),
         "depressions": Look(symbol=_area(_PALE, 0.35, _BLUE, 1.0, 1.0), label="depth_m"),
         "contours": Look(
             symbol=Symbol(stroke=_SAND, width_mm=0.15),

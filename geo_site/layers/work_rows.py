@@ -30,6 +30,7 @@ __all__ = [
     "stream_falls",
     "stream_pools",
     "stream_reaches",
+    "swale",
 ]
 
 Row = Mapping[str, Any]
@@ -226,6 +227,23 @@ def silt_fence(plan: Plan) -> Iterator[Row]:
     fence = plan.proposal.earthwork.silt_fence if plan.proposal else None
     for part in _parts(fence):
         yield {"geometry": part, "length_m": part.length}
+
+
+def swale(plan: Plan) -> Iterator[Row]:
+    """Give each piece of the swale that may be dug."""
+    storms = plan.proposal.storms if plan.proposal else None
+    for arm in storms.swales if storms else ():
+        for part in arm.stands.geoms:
+            yield {
+                "geometry": part,
+                "length_m": part.length,
+                "depth_m": _finite(arm.depth_m),
+                "top_width_m": _finite(arm.top_width_m),
+                "flow_m3s": _finite(arm.flow_m3s),
+                "slope": arm.slope,
+                "lining": arm.lining,
+                "outlet_is_clear": arm.outlet_is_clear,
+            }
 
 
 def machine_route(plan: Plan) -> Iterator[Row]:

@@ -25,7 +25,7 @@ from geo_site.site import Site
 from geo_site.siting import BasinDesign, Placement
 from geo_site.terrain import Catchment, Contour, FlowPath, Terrain
 from geo_site.visit import Visit
-from geo_site.water import Water
+from geo_site.water import StormReport, Water
 
 __all__ = ["NoPlaceRow", "Plan", "Proposal"]
 
@@ -73,6 +73,8 @@ class Proposal:
         What each way of the machine leads to, and the way; none where unknown or not found.
     working_reach_m : float
         How far from its way the machine works.
+    storms : StormReport or None
+        Storms on stream and basin, overflow and swale; None where they were not judged.
     """
 
     best: Ranked
@@ -84,6 +86,7 @@ class Proposal:
     works: Works
     routes: tuple[tuple[str, MachineRoute], ...]
     working_reach_m: float
+    storms: StormReport | None = None
 
     @property
     def reaches_pile(self) -> bool:
@@ -95,11 +98,13 @@ class Proposal:
         return any(way.distance(pile.geometry) <= self.working_reach_m for way in ways)
 
     def digging(self, fence_trench_m: float) -> MultiPolygon:
-        """Give the union of all digging: pit, stream, pipe trench, and the fence's trench."""
+        """Give the union of all digging: pit, stream, trenches of pipe and fence, and the swale."""
         works, fence = self.works, self.earthwork.silt_fence
         dug = [works.basin_excavation, works.stream, works.pipe]
         if fence is not None:
             dug.append(fence.buffer(0.5 * fence_trench_m, cap_style="flat"))
+        if self.storms is not None:
+            dug.append(self.storms.swale_dig)
         return as_multipolygon(union_all([area for area in dug if area is not None]))
 
     @property

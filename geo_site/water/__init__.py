@@ -28,6 +28,8 @@ from geo_site.water.need import first_need
 from geo_site.water.pumping import PumpStudy, study_pumps
 from geo_site.water.records import FallWater, PoolWater, ReachWater, Water, WaterParameters
 from geo_site.water.store import stored_for, units_needed
+from geo_site.water.storm_records import Storm, StormReport, StormWorks, Swale
+from geo_site.water.storms import judge_storms
 
 __all__ = [
     "BasinCurve",
@@ -39,11 +41,16 @@ __all__ = [
     "PumpStudy",
     "ReachWater",
     "Reservoir",
+    "Storm",
+    "StormReport",
+    "StormWorks",
     "StreamWater",
+    "Swale",
     "Water",
     "WaterParameters",
     "choose_pipe",
     "first_need",
+    "judge_storms",
     "keep",
     "reservoirs_of",
     "stored_for",

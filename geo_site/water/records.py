@@ -22,6 +22,7 @@ from geo_site.water.basin_settings import (
     StoreParameters,
 )
 from geo_site.water.lifting_settings import PipeParameters, PumpParameters
+from geo_site.water.storm_settings import StormParameters
 from geo_site.water.stream_settings import (
     LevelParameters,
     LookParameters,
@@ -202,6 +203,7 @@ class WaterParameters(Parameters):
     losses: LossParameters = LossParameters()
     looks: LookParameters = LookParameters()
     levels: LevelParameters = LevelParameters()
+    storm: StormParameters = StormParameters()
 
     @model_validator(mode="before")
     @classmethod

@@ -1,0 +1,398 @@
+"""The swale above the works that keeps run-on off them.
+
+Question
+    Where can a swale run so that what comes from above goes round, and how deep must it be?
+In
+    Works and their catchment, ground that is free for digging, the peak of the design storm.
+Out
+    Its arms, each a :class:`Swale`; what is in the way or not known, a sentence each.
+Method
+    From the highest ground at the works' edge, some way up the slope, the line follows the
+    contour with the fall wanted, to both sides or to one, until what it lets go no longer reaches
+    the works. Starts ever higher up the slope are tried; the best line is the one whose outlets
+    are clear, that needs the least ground which is not free, and that catches the most. Size by
+    Manning's formula for uniform flow.
+Reference
+    Chow (1959), Open-channel hydraulics; FHWA HEC-15, Design of roadside channels.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+from shapely import get_coordinates, prepare, segmentize, union_all
+from shapely.geometry import LineString, MultiLineString, Point
+from shapely.geometry.base import BaseGeometry
+
+from geo_site import drainage
+from geo_site.channels import Trapezoid, bed_shear, manning_velocity, normal_depth, stable_stone
+from geo_site.errors import InputRefused
+from geo_site.raster import burn
+from geo_site.site import Site
+from geo_site.terrain import Terrain, spill_path
+from geo_site.water.overflow import leaving_of, structures_near
+from geo_site.water.storm_records import Swale
+from geo_site.water.storm_settings import SwaleParameters
+
+__all__ = ["SwaleGround", "lay_swale"]
+
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+
+_STEP_M = 0.5
+_REACH_M = 2.0  # the slope is taken over twice this: a swale does not follow every hump
+_STARTS_M = (0.0, 1.5, 3.0, 5.0)  # beyond the offset, up the slope
+_CLEAR_STEPS = 4  # this many points in a row: one clear point may be chance
+_LEAST_CAUGHT = 0.02  # of the catchment: less is not worth a swale
+_NEAR_STRUCTURE_M = 1.0
+_MARGIN_M = 0.5  # round the works: as far its water must stay off
+
+
+@dataclass(frozen=True, kw_only=True)
+class SwaleGround:
+    """Where a swale is wanted and where it may be.
+
+    Attributes
+    ----------
+    site : Site
+        Its parcel and structures.
+    terrain : Terrain
+        The ground.
+    works : shapely geometry
+        What is to be kept dry.
+    free : shapely geometry
+        Ground in which digging is free.
+    keep_off : shapely geometry
+        What its water may not run onto besides.
+    catchment : shapely geometry
+        Of the works, traced along cells.
+    """
+
+    site: Site
+    terrain: Terrain
+    works: BaseGeometry
+    free: BaseGeometry
+    keep_off: BaseGeometry
+    catchment: BaseGeometry
+
+    @cached_property
+    def wet(self) -> BaseGeometry:
+        """What its water may not run onto."""
+        found = union_all([self.works.buffer(_MARGIN_M), self.keep_off])
+        prepare(found)
+        return found
+
+    @cached_property
+    def above(self) -> Bools:
+        """Cells of the catchment that lie above the works."""
+        grid = self.terrain.direction
+        return burn(self.catchment, grid) & ~burn(self.works, grid, touched=True)
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Arm:
+    """A line, high end first, and whether its outlet is clear."""
+
+    line: LineString
+    is_clear: bool
+
+
+def lay_swale(
+    ground: SwaleGround, peak_m3s: float, parameters: SwaleParameters
+) -> tuple[tuple[Swale, ...], tuple[str, ...]]:
+    """Lay out the swale and size it.
+
+    Parameters
+    ----------
+    ground : SwaleGround
+        Where.
+    peak_m3s : float
+        Greatest flow of the design storm onto the works; NaN: unknown, then so is the size.
+    parameters : SwaleParameters
+        Settings.
+
+    Returns
+    -------
+    tuple of Swale
+        One arm or two; none where nothing comes from above, or no line can be laid.
+    tuple of str
+        What is not as it should be.
+    """
+    grid = ground.terrain.direction
+    above_m2 = float(np.count_nonzero(ground.above)) * grid.cell_area_m2
+    if above_m2 <= 2.0 * grid.cell_area_m2:
+        return (), ()
+    choices = list(_choices(ground, parameters))
+    caught = [_caught_m2(arms, ground) for arms in choices]
+    kept = [
+        (arms, areas)
+        for arms, areas in zip(choices, caught, strict=True)
+        if sum(areas) >= _LEAST_CAUGHT * above_m2
+    ]
+    if not kept:
+        return (), ("No line for a swale above the works was found: run-on is not kept off.",)
+    half_m = 0.5 * parameters.assumed_width
+    arms, areas = min(kept, key=lambda one: _badness(one[0], sum(one[1]), ground, half_m))
+    whole_m2 = ground.catchment.area
+    flows = [
+        # Where the water divides is not certain: each of two arms takes at least half.
+        peak_m3s * max(area, sum(areas) / 2.0 if len(arms) > 1 else 0.0) / whole_m2
+        for area in areas
+    ]
+    swales = tuple(
+        _swale(arm, area, flow, ground, parameters)
+        for arm, area, flow in zip(arms, areas, flows, strict=True)
+    )
+    return swales, tuple(_warnings(swales, sum(areas) / above_m2, parameters))
+
+
+def _choices(ground: SwaleGround, parameters: SwaleParameters) -> Iterator[tuple[_Arm, ...]]:
+    """Lines to choose from: two arms that fall, or one line that falls right across."""
+    for start in _starts(ground, parameters):
+        falling = [_trace(start, side, 1.0, ground, parameters) for side in (1.0, -1.0)]
+        rising = [_trace(start, side, -1.0, ground, parameters) for side in (1.0, -1.0)]
+        if all(arm is not None for arm in falling):
+            yield tuple(arm for arm in falling if arm is not None)
+        for down, up in ((falling[0], rising[1]), (falling[1], rising[0])):
+            if down is not None and up is not None:
+                points = [*reversed(up.line.coords), *list(down.line.coords)[1:]]
+                yield (_Arm(line=LineString(points), is_clear=down.is_clear),)
+
+
+def _starts(ground: SwaleGround, parameters: SwaleParameters) -> Iterator[tuple[float, float]]:
+    """Points above the highest ground at the works' edge."""
+    edge = get_coordinates(segmentize(ground.works.buffer(0.01).boundary, _STEP_M))
+    levels_m = ground.terrain.ground.sample(edge)
+    if np.isnan(levels_m).all():
+        return
+    crest = edge[int(np.nanargmax(levels_m))]
+    uphill = _gradient(ground.terrain, crest)
+    steepness = float(np.hypot(*uphill))
+    if not steepness > 0.0:
+        return
+    for more_m in _STARTS_M:
+        x, y = crest + uphill / steepness * (parameters.offset + more_m)
+        if ground.site.parcel.contains(Point(x, y)):
+            yield float(x), float(y)
+
+
+def _gradient(terrain: Terrain, xy: Floats) -> Floats:
+    """Rise per metre towards east and north, over a few metres."""
+    x, y = xy
+    around = np.array([(x + _REACH_M, y), (x - _REACH_M, y), (x, y + _REACH_M), (x, y - _REACH_M)])
+    east, west, north, south = terrain.ground.sample(around)
+    return np.array([east - west, north - south]) / (2.0 * _REACH_M)
+
+
+def _trace(
+    start: tuple[float, float],
+    side: float,
+    sense: float,
+    ground: SwaleGround,
+    parameters: SwaleParameters,
+) -> _Arm | None:
+    """Follow the contour from a start with the fall wanted (sense -1: with that rise).
+
+    None where the line would come too near to the works, or has no length.
+    """
+    points, clear = [np.array(start)], 0
+    off = ground.works.buffer(0.99 * parameters.offset)
+    prepare(off)
+    direction = np.zeros(2)
+    for _ in range(int(parameters.longest / _STEP_M)):
+        gradient = _gradient(ground.terrain, points[-1])
+        if np.isnan(gradient).any():
+            break
+        direction = _along(gradient, side, sense * parameters.fall, direction)
+        after = points[-1] + _STEP_M * direction
+        if off.intersects(Point(after)):
+            return None
+        if not ground.site.parcel.contains(Point(after)):
+            break
+        points.append(after)
+        clear = clear + 1 if _is_clear(after, ground, parameters) else 0
+        if clear >= _CLEAR_STEPS:
+            break
+    if len(points) < 2:
+        return None
+    return _Arm(line=LineString(points), is_clear=clear > 0)
+
+
+def _along(gradient: Floats, side: float, fall: float, before: Floats) -> Floats:
+    """Unit vector along which level ground falls so much; straight on where it is flatter."""
+    steepness = float(np.hypot(*gradient))
+    if steepness <= 1.2 * abs(fall):
+        if before.any():
+            return before
+        steepness = max(steepness, 1e-9)
+    uphill = gradient / steepness
+    level = side * np.array([-uphill[1], uphill[0]])
+    down = min(max(fall / steepness, -1.0), 1.0)
+    return np.asarray(level * math.sqrt(1.0 - down * down) - uphill * down)
+
+
+def _is_clear(xy: Floats, ground: SwaleGround, parameters: SwaleParameters) -> bool:
+    """Whether water let go here keeps off works, pile and structures, away from the line."""
+    point = Point(xy)
+    if ground.site.parcel.boundary.distance(point) < parameters.end_setback:
+        return False
+    way = _way_from(xy, ground.terrain)
+    if way is None:
+        return False
+    own = way if not way.is_empty else point
+    if ground.wet.intersects(own):
+        return False
+    return not structures_near(way, ground.site, ground.terrain, _NEAR_STRUCTURE_M)
+
+
+def _way_from(xy: Floats, terrain: Terrain) -> LineString | None:
+    try:
+        return spill_path(terrain, float(xy[0]), float(xy[1])).line
+    except InputRefused:
+        return None
+
+
+def _caught_m2(arms: tuple[_Arm, ...], ground: SwaleGround) -> list[float]:
+    """Ground above the works whose water each arm meets first."""
+    grid = ground.terrain.direction
+    taken = np.zeros(grid.shape, dtype=bool)
+    areas = []
+    for arm in arms:
+        on = burn(arm.line.buffer(1e-3), grid, touched=True)
+        met = drainage.upstream(grid.values, on & (grid.values != drainage.NO_DATA))
+        own = met & ground.above & ~taken
+        taken |= own
+        areas.append(float(np.count_nonzero(own)) * grid.cell_area_m2)
+    return areas
+
+
+def _badness(
+    arms: tuple[_Arm, ...], caught_m2: float, ground: SwaleGround, half_m: float
+) -> tuple[int, float, float]:
+    free = ground.free.buffer(-half_m)
+    unclear = sum(not arm.is_clear for arm in arms)
+    outside_m = sum(arm.line.difference(free).length for arm in arms)
+    return unclear, round(outside_m, 3), -caught_m2
+
+
+def _swale(
+    arm: _Arm, caught_m2: float, flow_m3s: float, ground: SwaleGround, parameters: SwaleParameters
+) -> Swale:
+    water_m, dug_m, width_m, velocity_ms, shear_pa = _size(flow_m3s, parameters)
+    room_m = 0.5 * (parameters.assumed_width if math.isnan(width_m) else width_m)
+    inside = arm.line.intersection(ground.free.buffer(-room_m))
+    stands = MultiLineString([p for p in getattr(inside, "geoms", [inside]) if p.length > 0.0])
+    way = _way_from(np.array(arm.line.coords[-1]), ground.terrain)
+    return Swale(
+        line=arm.line,
+        stands=stands,
+        length_m=stands.length,
+        gap_m=max(arm.line.length - stands.length, 0.0),
+        slope=parameters.fall,
+        kept_off_m2=caught_m2,
+        flow_m3s=flow_m3s,
+        depth_m=dug_m,
+        water_depth_m=water_m,
+        top_width_m=width_m,
+        velocity_ms=velocity_ms,
+        shear_pa=shear_pa,
+        lining=_lining(velocity_ms, shear_pa, parameters),
+        outlet_is_clear=arm.is_clear,
+        leaving=leaving_of(way, ground.site.parcel) if way is not None else None,
+    )
+
+
+def _size(flow_m3s: float, parameters: SwaleParameters) -> tuple[float, float, float, float, float]:
+    """Depth of water, depth dug, width at the top, velocity and shear; NaN for a flow unknown."""
+    if math.isnan(flow_m3s):
+        return math.nan, math.nan, math.nan, math.nan, math.nan
+    section = Trapezoid(parameters.bottom_width, parameters.side_run)
+    water_m = normal_depth(section, flow_m3s, parameters.fall, parameters.roughness)
+    dug_m = max(water_m + parameters.freeboard, parameters.least_depth)
+    velocity_ms = manning_velocity(section, water_m, parameters.fall, parameters.roughness)
+    return (
+        water_m,
+        dug_m,
+        section.top_width(dug_m),
+        velocity_ms,
+        bed_shear(water_m, parameters.fall),
+    )
+
+
+def _lining(velocity_ms: float, shear_pa: float, parameters: SwaleParameters) -> str:
+    if math.isnan(velocity_ms):
+        return "unknown"
+    if velocity_ms <= parameters.greatest_velocity and shear_pa <= parameters.greatest_shear:
+        return "grass"
+    return f"stone, D50 {1000.0 * stable_stone(shear_pa):.0f} mm or more"
+
+
+def _warnings(
+    swales: tuple[Swale, ...], caught_part: float, parameters: SwaleParameters
+) -> Iterator[str]:
+    gap_m = sum(swale.gap_m for swale in swales)
+    if gap_m > 0.01:
+        yield (
+            f"The swale above the works has a gap of {gap_m:.1f} m where digging is not free: what "
+            "it carries there must be led past by other means."
+        )
+    for swale in swales:
+        if not swale.outlet_is_clear:
+            x, y = swale.line.coords[-1][:2]
+            yield (
+                f"The swale's end at {x:.1f}, {y:.1f} is not clear: its water may run onto the "
+                f"works, the pile or a structure, or it ends within {parameters.end_setback:g} m "
+                "of the lot's line."
+            )
+        elif swale.leaving is not None:
+            yield (
+                f"What the swale lets go leaves the lot on its {swale.leaving.side} side, "
+                f"{swale.leaving.along_m:.0f} m from the swale's end: spread it out, and do not "
+                "send more onto a neighbour than came there before."
+            )
+        if swale.lining.startswith("stone"):
+            yield (
+                f"The swale's water runs at {swale.velocity_ms:.1f} m/s and pulls with "
+                f"{swale.shear_pa:.0f} Pa: more than grass stands; line it with {swale.lining}."
+            )
+    if caught_part < 0.9:
+        yield (
+            f"The swale keeps {caught_part:.0%} of the ground above off the works; the rest runs "
+            "on below it."
+        )
+
+
+def dig_of(swales: tuple[Swale, ...], parameters: SwaleParameters) -> BaseGeometry:
+    """Ground that the swale breaks.
+
+    Parameters
+    ----------
+    swales : tuple of Swale
+        Its arms.
+    parameters : SwaleParameters
+        The width assumed where its size is not known.
+
+    Returns
+    -------
+    shapely geometry
+        Empty without a swale.
+    """
+    return union_all(
+        list(
+            itertools.chain.from_iterable(
+                [_strip(line, swale.top_width_m, parameters) for line in swale.stands.geoms]
+                for swale in swales
+            )
+        )
+    )
+
+
+def _strip(line: LineString, width_m: float, parameters: SwaleParameters) -> BaseGeometry:
+    wide_m = parameters.assumed_width if math.isnan(width_m) else width_m
+    return line.buffer(0.5 * wide_m, cap_style="flat", join_style="mitre")
