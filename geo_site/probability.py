@@ -207,3 +207,75 @@ def horizontal_accuracy_95(rmse_r_m: float) -> float:
     0.8654
     """
     return HORIZONTAL_95 * rmse_r_m
+
+
+def sigma_of_half_width(half_width_m: float) -> float:
+    """Standard deviation of a position that lies within a half-width 95 times in 100.
+
+    `sigma = half_width / 1.96`. Standards give an accuracy and not its chance: 95 % is our reading.
+
+    Parameters
+    ----------
+    half_width_m
+        Position uncertainty, m.
+
+    Returns
+    -------
+    float
+        Standard deviation, m.
+
+    Raises
+    ------
+    ValueError
+        If it is negative or NaN.
+
+    Examples
+    --------
+    >>> round(sigma_of_half_width(0.5), 4)
+    0.2551
+    """
+    if not half_width_m >= 0.0:
+        raise ValueError(f"a half-width is at least 0, not {half_width_m!r}")
+    return half_width_m / NORMAL_95
+
+
+def strike_chance(near_m: float, far_m: float, sigma_m: float) -> float:
+    """Chance that a straight line, off sideways by a normal error, meets a digging.
+
+    `P = F(far / sigma) - F(near / sigma)`, F the normal distribution: the digging reaches from
+    ``near`` to ``far`` across the line, and the line runs on beyond it on both ends.
+
+    Parameters
+    ----------
+    near_m, far_m
+        Signed distances from the line as drawn to the near and the far side of the digging,
+        half the line's diameter taken off the near and added to the far one, m; near is negative
+        where the line as drawn already meets it.
+    sigma_m
+        Standard deviation of the sideways error, m; 0: the line is where it is drawn.
+
+    Returns
+    -------
+    float
+        Chance, 0 to 1.
+
+    Raises
+    ------
+    ValueError
+        If far is less than near, or sigma is negative or NaN.
+
+    Examples
+    --------
+    A trench edge at one standard deviation, the trench wide:
+
+    >>> round(strike_chance(0.25, 100.0, 0.25), 4)
+    0.1587
+    """
+    if not far_m >= near_m:
+        raise ValueError("the far side is not nearer than the near side")
+    if not sigma_m >= 0.0:
+        raise ValueError(f"a standard deviation is at least 0, not {sigma_m!r}")
+    if sigma_m == 0.0:
+        return float(near_m <= 0.0 <= far_m)
+    root = sigma_m * math.sqrt(2.0)
+    return 0.5 * (math.erfc(near_m / root) - math.erfc(far_m / root))

@@ -27,6 +27,7 @@ from geo_site.raster import Raster
 
 __all__ = [
     "INPUT_LAYERS",
+    "PRIVATE_THINGS",
     "UTILITY_KINDS",
     "Field",
     "InputLayer",
@@ -195,6 +196,19 @@ _LAYERS: tuple[InputLayer, ...] = (
         ),
         "overhead lines",
     ),
+    InputLayer(
+        "exposed",
+        "point",
+        (
+            _ID,
+            _text("utility_id", "the line that was seen there, by its id"),
+            _length("depth", "depth of cover as measured"),
+            _text("exposed_by", "who exposed it"),
+            Field("exposed_on", "exposed_on", "date", "-", "the day"),
+            _length("uncertainty", "position uncertainty of the point"),
+        ),
+        "points where a buried line was exposed and measured",
+    ),
     InputLayer("access", "point", (_ID,), "where a machine enters the lot"),
     InputLayer("views", "point", (_ID,), "where the feature is looked at from"),
     InputLayer("power", "point", (_ID,), "where electric power can be taken"),
@@ -228,6 +242,19 @@ def empty_layer(name: str, crs: CRS) -> gpd.GeoDataFrame:
     """Make the table of an input that was not given: all columns, no rows."""
     columns = {f.name: pd.Series([], dtype=_DTYPES[f.type]) for f in INPUT_LAYERS[name].fields}
     return gpd.GeoDataFrame(columns, geometry=gpd.GeoSeries([], crs=crs), crs=crs)
+
+
+PRIVATE_THINGS: tuple[str, ...] = (
+    "septic",
+    "irrigation",
+    "yard lighting",
+    "propane",
+    "pool",
+    "outbuilding",
+    "pet fence",
+    "drains",
+)
+"""What a lot like this usually has under the ground, and no public ticket marks."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -348,8 +375,8 @@ class Site:
         Its vertical error; NaN when unknown.
     vertical_datum : str
         As far as the file tells, else "".
-    utilities, fixtures, structures, trees, easements, water_bodies, septic, overhead, access,
-    views, power, surfaces, soils, culverts : geopandas.GeoDataFrame
+    utilities, fixtures, structures, trees, easements, water_bodies, septic, overhead, exposed,
+    access, views, power, surfaces, soils, culverts : geopandas.GeoDataFrame
         Columns of :data:`INPUT_LAYERS`. Utilities and overhead lines reach beyond the lot.
     ticket : Ticket
         Empty when none was given.
@@ -385,6 +412,7 @@ class Site:
     water_bodies: gpd.GeoDataFrame
     septic: gpd.GeoDataFrame
     overhead: gpd.GeoDataFrame
+    exposed: gpd.GeoDataFrame
     access: gpd.GeoDataFrame
     views: gpd.GeoDataFrame
     power: gpd.GeoDataFrame

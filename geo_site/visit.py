@@ -18,26 +18,19 @@ from geo_site.clearance import (
     doubts_about,
     doubts_about_fixture,
     doubts_about_ticket,
+    find_loose_ends,
+    list_asked_for,
     member_key,
     rounded_down,
     rounded_up,
 )
-from geo_site.constraints import ConstraintParameters
+from geo_site.constraints import ConstraintParameters, zone_in_use
 from geo_site.probability import drop_sigma, interval_95
 from geo_site.site import UTILITY_KINDS, Site
 
 __all__ = ["Visit", "list_visits"]
 
 _NEAREST = 3
-_UNMARKED = (
-    ("septic", "septic tank, field and their pipes"),
-    ("irrigation", "irrigation pipes and valve wires"),
-    ("yard lighting", "low-voltage lighting cables"),
-    ("propane", "a propane tank and its line"),
-    ("outbuilding", "feeds to outbuildings, pumps and gates"),
-    ("pet fence", "a buried pet fence wire"),
-    ("drains", "roof, foundation and yard drains"),
-)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -85,7 +78,8 @@ def list_visits(
         *_ticket(site),
         *_doubtful(site),
         *_unknown(clearances),
-        *_rules(rules),
+        *_rules(site, rules),
+        *_stubs(site, rules),
         *_crossed(clearances),
         *_nearest_lines(clearances),
         *_assumed(site),
@@ -169,12 +163,28 @@ def _unknown(clearances: Sequence[Clearance]) -> Iterator[Visit]:
             )
 
 
-def _rules(rules: ConstraintParameters) -> Iterator[Visit]:
-    if not rules.tolerance_zone.is_known:
+def _rules(site: Site, rules: ConstraintParameters) -> Iterator[Visit]:
+    zone = zone_in_use(site.ticket.state, rules.tolerance_zone)
+    if not zone.is_known:
         yield Visit(
             subject="tolerance zone",
             check="read the width that the one-call law here asks, and state it with its source",
-            why=f"{rules.tolerance_zone.width_in_use_m:.2f} m was drawn; nothing is cleared by it",
+            why=f"{zone.width_m:.2f} m was drawn; nothing is cleared by it",
+        )
+    elif rules.tolerance_zone.width is None:
+        yield Visit(
+            subject="tolerance zone",
+            check="check the width against the law in force",
+            why=zone.note,
+        )
+
+
+def _stubs(site: Site, rules: ConstraintParameters) -> Iterator[Visit]:
+    for end in find_loose_ends(site, rules.stub):
+        yield Visit(
+            subject=end.line_id,
+            check=f"find where {end.line_id} goes on from {end.x:.2f}, {end.y:.2f}",
+            why=f"it ends on the lot; nothing within {rules.stub.reach:.2f} m ahead is cleared",
         )
 
 
@@ -262,9 +272,13 @@ def _ground(site: Site, fall_m: float | None) -> Iterator[Visit]:
 
 
 def _never_marked(site: Site) -> Iterator[Visit]:
-    asked = [told for name, told in _UNMARKED if name != "septic" or site.septic.empty]
+    asked = list_asked_for(site)
+    if not asked:
+        return
+    perhaps = dict.fromkeys(name for one in asked for name in one.perhaps)
+    drawn = f"; drawn as private and not all there may be: {', '.join(perhaps)}" if perhaps else ""
     yield Visit(
         subject="private lines",
-        check=f"ask the owner for {'; '.join(asked)}",
-        why="a public ticket marks none of these",
+        check=f"ask the owner for {'; '.join(one.what for one in asked)}",
+        why=f"a public ticket marks none of these{drawn}",
     )

@@ -139,7 +139,9 @@ def test_every_input_can_be_read_and_checked(site: SiteFolder):
         "any": LineString([(0, 5), (40, 5)]),
     }
     for name, layer in INPUT_LAYERS.items():
-        site.add(name, [shapes[layer.geometry]]) if name != "utilities" else site.utilities()
+        more = {"utility_id": ["G1"]} if name == "exposed" else {}
+        near = Point(5, 25) if name == "exposed" else shapes[layer.geometry]
+        site.add(name, [near], **more) if name != "utilities" else site.utilities()
     read = read_site(site.write())
     assert {row.name for row in check_rows(read)} == {"parcel", "terrain", *INPUT_LAYERS}
     assert all(len(read.layer(name)) == 1 for name in INPUT_LAYERS)

@@ -302,8 +302,8 @@ BAD_INPUTS: tuple[BadInput, ...] = (
     ),
     BadInput(
         "a field that is not ours",
-        _say("utilities", fields={"colour": "kind"}),
-        ("colour", "valid: id, kind, diameter"),
+        _say("utilities", fields={"shade": "kind"}),
+        ("shade", "valid: id, kind, diameter"),
     ),
     BadInput(
         "an unknown kind", _line(kind="STEAM"), ("id G1", "unknown kind: STEAM", "electric, gas")
@@ -316,6 +316,31 @@ BAD_INPUTS: tuple[BadInput, ...] = (
     BadInput(
         "an unknown quality level", _line(quality_level="good"), ("quality_level: good", "QL-A")
     ),
+    BadInput(
+        "a colour that is another kind's",
+        _line(kind="gas", colour="blue"),
+        ("id G1", "kind gas and colour blue", "potable_water"),
+    ),
+    BadInput("a colour of no line", _line(colour="pink"), ("pink", "red, yellow")),
+    BadInput(
+        "an exposed point of no line",
+        _add("exposed", [Point(5, 25)], utility_id=["G9"]),
+        ("exposed.gpkg", "id 1", "name no line", "utility_id"),
+    ),
+    BadInput(
+        "an exposed point far from its line",
+        _add("exposed", [Point(5, 19.9)], utility_id=["G1"]),
+        ("exposed.gpkg", "id 1", "over 5 m"),
+    ),
+    BadInput(
+        "exposed after the plan",
+        _both(
+            _add("exposed", [Point(5, 25)], utility_id=["G1"], exposed_on=["2026-06-02"]),
+            _top(ticket={"as_of": "2026-06-01"}),
+        ),
+        ("id 1", "after the day of the plan"),
+    ),
+    BadInput("a day that cannot be", _line(marked_on="0226-03-01"), ("id G1", "0226-03-01")),
     BadInput("an unknown side", _line(side="left"), ("left", "public, private")),
     BadInput("a negative diameter", _line(diameter=-9999.0), ("id G1", "-9999 m", "no_data")),
     BadInput("an absurd diameter", _line(diameter=150.0), ("150 m", "units")),
@@ -386,6 +411,22 @@ BAD_INPUTS: tuple[BadInput, ...] = (
         "a response of no meaning",
         _top(ticket={"responses": {"Gas Co": "ok"}}),
         ("'marked', 'clear' or 'pending'",),
+    ),
+    BadInput(
+        "a ticket of a year that cannot be",
+        _top(ticket={"requested_on": "2206-05-01"}),
+        ("ticket.requested_on", "2206"),
+    ),
+    BadInput(
+        "marks made anew before the request",
+        _top(ticket={"requested_on": "2026-05-02", "refreshed_on": "2026-05-01"}),
+        ("refreshed_on 2026-05-01 is before",),
+    ),
+    BadInput("a holiday that is no day", _top(ticket={"holidays": ["May Day"]}), ("not a day",)),
+    BadInput(
+        "a private locate of what is not on our list",
+        _top(private_locate={"by": "A", "covers": ["treasure"]}),
+        ("treasure", "septic, irrigation"),
     ),
     BadInput(
         "a private locate by nobody", _top(private_locate={"on": "2026-05-01"}), ("has no by",)

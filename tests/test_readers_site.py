@@ -61,6 +61,14 @@ def _lines(site: SiteFolder, geometries, crs="EPSG:32617", **columns) -> None:
     write_vector(path, geometries, columns, crs=crs)
 
 
+def _beside(first: int, second: int):
+    """Two lines that are not one: parallel, the given metres north of the main."""
+    north = [
+        shapely.transform(GAS, lambda xy, m=m: xy + np.array([0.0, m])) for m in (first, second)
+    ]
+    return [at_origin(line) for line in north]
+
+
 def _notes(read: Site, name: str) -> str:
     return " | ".join(note for r in read.records if r.name == name for note in r.notes)
 
@@ -309,8 +317,8 @@ def test_several_files_of_lines(site: SiteFolder):
 def test_numbers_of_several_files_carry_the_layer(site: SiteFolder):
     """The same field twice, as layers of one file without ids."""
     path = site.folder / "net.gpkg"
-    for layer in ("mains", "laterals"):
-        write_vector(path, [at_origin(GAS)] * 2, {"size": [1, 2]}, layer=layer)
+    for layer, north in (("mains", 0), ("laterals", 2)):
+        write_vector(path, _beside(north, north + 1), {"size": [1, 2]}, layer=layer)
     site.inputs.pop("utilities")
     file = site.write()
     table = '[[inputs.utilities]]\npath = "net.gpkg"\nlayer = "{}"\nsame = {{ kind = "sewer" }}\n'
@@ -322,8 +330,9 @@ def test_numbers_of_several_files_carry_the_layer(site: SiteFolder):
 def test_ids_that_several_layers_count_apart_carry_the_layer(site: SiteFolder):
     """A network whose layers each number from 1: the lines stay, and each can be named."""
     path = site.folder / "net.gpkg"
-    for layer, ids in (("mains", [1, 7]), ("laterals", [1, 9]), ("drains", [3, 4])):
-        write_vector(path, [at_origin(GAS)] * 2, {"arc": ids}, layer=layer)
+    counted = (("mains", [1, 7]), ("laterals", [1, 9]), ("drains", [3, 4]))
+    for north, (layer, ids) in enumerate(counted):
+        write_vector(path, _beside(2 * north, 2 * north + 1), {"arc": ids}, layer=layer)
     site.inputs.pop("utilities")
     file = site.write()
     table = (
@@ -340,9 +349,9 @@ def test_ids_that_several_layers_count_apart_carry_the_layer(site: SiteFolder):
 
 
 def test_ids_of_files_with_one_layer_name_carry_the_file(site: SiteFolder):
-    for stem in ("gas", "water"):
+    for stem, line in zip(("gas", "water"), _beside(0, 1), strict=True):
         path = site.folder / f"{stem}.gpkg"
-        write_vector(path, [at_origin(GAS)], {"id": ["1"], "kind": ["gas"]}, layer="marks")
+        write_vector(path, [line], {"id": ["1"], "kind": ["gas"]}, layer="marks")
     site.inputs.pop("utilities")
     file = site.write()
     tables = [f'[[inputs.utilities]]\npath = "{stem}.gpkg"\n' for stem in ("gas", "water")]
@@ -519,7 +528,7 @@ def test_quality_levels_as_people_write_them(site: SiteFolder, written, level):
 
 
 def test_one_word_for_a_whole_file(site: SiteFolder):
-    _lines(site, [at_origin(GAS)] * 2)
+    _lines(site, _beside(0, 1))
     site.inputs["utilities"]["same"] = {"kind": "sewer", "diameter": "8 in", "marked_by": "Crew"}
     lines = read_site(site.write()).utilities
     assert list(lines.kind) == ["sewer", "sewer"]
@@ -547,9 +556,9 @@ def test_a_stated_sentinel_is_no_number(site: SiteFolder):
 
 
 def test_ids_are_made_where_there_are_none(site: SiteFolder):
-    _lines(site, [at_origin(GAS)] * 2, kind=["gas", "gas"])
+    _lines(site, _beside(0, 1), kind=["gas", "gas"])
     assert list(read_site(site.write()).utilities.id) == ["1", "2"]
-    write_vector(site.folder / "u.shp", [at_origin(GAS)] * 2, {"id": [0, 0], "kind": ["gas"] * 2})
+    write_vector(site.folder / "u.shp", _beside(0, 1), {"id": [0, 0], "kind": ["gas"] * 2})
     site.inputs["utilities"] = {"path": "u.shp"}
     read = read_site(site.write())
     assert list(read.utilities.id) == ["1", "2"]

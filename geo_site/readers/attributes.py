@@ -17,7 +17,7 @@ import numpy as np
 import pandas as pd
 
 from geo_site import units
-from geo_site.readers.inputs import VectorInput
+from geo_site.readers.inputs import FIRST_YEAR, LAST_YEAR, VectorInput
 from geo_site.readers.parcels import as_text
 from geo_site.readers.vectors import VectorFile
 from geo_site.site import Field, InputLayer
@@ -385,9 +385,10 @@ def _dates(raw: pd.Series, asked: _Asked) -> tuple[pd.Series, list[str]]:
 
 def _date(text: str) -> datetime.date | None:
     try:
-        return datetime.date.fromisoformat(re.split(r"[T ]", text.replace("/", "-"))[0])
+        found = datetime.date.fromisoformat(re.split(r"[T ]", text.replace("/", "-"))[0])
     except ValueError:
         return None
+    return found if FIRST_YEAR <= found.year <= LAST_YEAR else None
 
 
 def _named(ids: list[str]) -> str:

@@ -174,12 +174,18 @@ def _vectors(inputs: Mapping[str, Any], file: str) -> Mapping[str, tuple[VectorI
         if name not in inputs:
             continue
         given = inputs[name]
-        tables = given if isinstance(given, list) else [given]
+        tables = given if isinstance(given, list) else _one_for_each_path(given)
         found[name] = tuple(
             read_input_table(VectorInput, table, table=f"inputs.{name}", file=file)
             for table in tables
         )
     return MappingProxyType(found)
+
+
+def _one_for_each_path(given: Any) -> list[Any]:
+    """Several files that are read alike: path = ["a.gpkg", "b.gpkg"]."""
+    paths = given.get("path") if isinstance(given, dict) else None
+    return [{**given, "path": path} for path in paths] if isinstance(paths, list) else [given]
 
 
 def _listed(kind: type[L], inputs: Mapping[str, Any], name: str, file: str) -> L | None:
@@ -197,6 +203,9 @@ def _ticket(given: object, file: str) -> Ticket:
         valid_until=table.valid_until,
         state=table.state,
         responses=MappingProxyType(dict(table.responses)),
+        members=tuple(table.members),
+        refreshed_on=table.refreshed_on,
+        holidays=None if table.holidays is None else tuple(table.holidays),
     )
 
 
@@ -204,4 +213,6 @@ def _private_locate(given: object, file: str) -> PrivateLocate | None:
     if given is None:
         return None
     table = read_input_table(PrivateLocateInput, given, table="private_locate", file=file)
-    return PrivateLocate(by=table.by, on=table.on, valid_until=table.valid_until)
+    return PrivateLocate(
+        by=table.by, on=table.on, valid_until=table.valid_until, covers=tuple(table.covers)
+    )

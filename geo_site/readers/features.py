@@ -24,6 +24,7 @@ from geo_site.errors import InputRefused
 from geo_site.readers import guards
 from geo_site.readers.attributes import made_columns
 from geo_site.readers.inputs import VectorInput
+from geo_site.readers.line_faults import once_each, with_colours
 from geo_site.readers.parcels import sound_area
 from geo_site.readers.surroundings import MARGIN_M, Surroundings
 from geo_site.readers.vectors import (
@@ -94,7 +95,11 @@ def read_layer(
             remedy="give each line its own id",
             ids=sorted(set(double)),
         )
-    return joined, records
+    if name != "utilities":
+        return joined, records
+    single, notes = once_each(joined)
+    first = replace(records[0], notes=(*records[0].notes, *notes))
+    return single, (first, *records[1:])
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -156,6 +161,8 @@ def _read_file(name: str, table: VectorInput, folder: Path, around: Surroundings
         notes.append(f"the datum shift is known to {way.accuracy_m:g} m")
     if name == "utilities":
         frame["shift_accuracy_m"] = way.accuracy_m
+        frame, coloured = with_colours(frame, file.told)
+        notes += coloured
     extent = tuple(float(v) for v in frame.total_bounds) if len(frame) else (np.nan,) * 4
     return _Read(
         frame=frame.reset_index(drop=True),

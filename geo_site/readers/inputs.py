@@ -13,8 +13,11 @@ from pydantic import BeforeValidator, Field, field_validator, model_validator
 
 from geo_site.errors import InputRefused, SettingRefused
 from geo_site.parameters import Metres, Parameters, read_table
+from geo_site.site import PRIVATE_THINGS
 
 __all__ = [
+    "FIRST_YEAR",
+    "LAST_YEAR",
     "ParcelInput",
     "PriceInput",
     "PrivateLocateInput",
@@ -29,15 +32,23 @@ __all__ = [
 Word = str | int | float | bool
 
 
+FIRST_YEAR, LAST_YEAR = 1950, 2099
+"""Marks, tickets and locates of other years are slips of the pen."""
+
+
 def _day(value: object) -> object:
-    if value is None or (type(value) is datetime.date):
-        return value
     if isinstance(value, str):
         try:
-            return datetime.date.fromisoformat(value.strip())
+            value = datetime.date.fromisoformat(value.strip())
         except ValueError:
-            pass
-    raise ValueError("not a day; write 2026-11-30")
+            raise ValueError("not a day; write 2026-11-30") from None
+    if value is None:
+        return value
+    if type(value) is not datetime.date:
+        raise ValueError("not a day; write 2026-11-30")
+    if not FIRST_YEAR <= value.year <= LAST_YEAR:
+        raise ValueError(f"the year {value.year} cannot be")
+    return value
 
 
 Day = Annotated[datetime.date | None, BeforeValidator(_day)]
@@ -155,6 +166,9 @@ class TicketInput(Parameters):
     valid_until: Day = None
     state: str = ""
     responses: dict[str, Literal["marked", "clear", "pending"]] = Field(default_factory=dict)
+    members: list[str] = Field(default_factory=list)
+    refreshed_on: Day = None
+    holidays: list[Annotated[datetime.date, BeforeValidator(_day)]] | None = None
 
     @field_validator("number", mode="before")
     @classmethod
@@ -167,6 +181,10 @@ class TicketInput(Parameters):
             raise ValueError(
                 f"valid_until {self.valid_until} is before requested_on {self.requested_on}"
             )
+        if self.requested_on and self.refreshed_on and self.refreshed_on < self.requested_on:
+            raise ValueError(
+                f"refreshed_on {self.refreshed_on} is before requested_on {self.requested_on}"
+            )
         return self
 
 
@@ -176,6 +194,15 @@ class PrivateLocateInput(Parameters):
     by: str = Field(min_length=1)
     on: Day = None
     valid_until: Day = None
+    covers: list[str] = Field(default_factory=list)
+
+    @field_validator("covers")
+    @classmethod
+    def _known_things(cls, value: list[str]) -> list[str]:
+        unknown = [name for name in value if name not in PRIVATE_THINGS]
+        if unknown:
+            raise ValueError(f"{unknown[0]!r} is none of {', '.join(PRIVATE_THINGS)}")
+        return value
 
     @model_validator(mode="after")
     def _dates_in_order(self) -> PrivateLocateInput:

@@ -25,6 +25,7 @@ from geo_site.readers.document import Document, read_document
 from geo_site.readers.features import read_layer, record_of
 from geo_site.readers.guards import safe_path
 from geo_site.readers.inputs import TerrainInput
+from geo_site.readers.line_faults import check_exposed
 from geo_site.readers.parcels import ParcelFound, read_parcel
 from geo_site.readers.surroundings import Surroundings, bounds_in, working_crs
 from geo_site.readers.user_lists import read_user_lists
@@ -69,6 +70,9 @@ def read_site(path: str | Path, progress: Progress | None = None) -> Site:
     lot = _lot(found, document, working_crs(probe.crs, found.file.crs, found.geometry.bounds))
     terrain, terrain_record = _terrain(document, lot)
     layers, records = _layers(document, lot.around, say)
+    if document.vectors.get("exposed"):
+        path = document.vectors["exposed"][0].path
+        check_exposed(layers["exposed"], layers["utilities"], path, document.ticket.as_of)
     records = _note_lines_off_terrain(layers["utilities"], terrain, lot.around, records)
     return Site(
         name=document.name,
