@@ -17,6 +17,8 @@ from __future__ import annotations
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
+from geo_site.compiling import keep_compiled
+
 if TYPE_CHECKING:
     from geo_site.bundle import write_plan
     from geo_site.geopackage import write_geopackage
@@ -46,6 +48,8 @@ _HOMES = {
     "write_geopackage": "geopackage",
     "write_plan": "bundle",
 }
+
+keep_compiled()  # here, as every way to a compiled loop leads through here
 
 
 def __getattr__(name: str) -> Any:

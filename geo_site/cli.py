@@ -1,8 +1,9 @@
 """The command line: parse, call, print, exit code.
 
 Data goes to stdout, progress and messages to stderr. Exit codes: 0 done; 1 a fault of ours;
-2 wrong use; 3 input or output refused, in one line; 4 done, and there is no place or a clearance
-is not met; 130 interrupted. Heavy libraries are imported by the command that needs them.
+2 wrong use, or a library is missing; 3 input or output refused, in one line; 4 done, and there
+is no place or a clearance is not met; 130 interrupted. Heavy libraries are imported by the
+command that needs them.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from geo_site import __version__
-from geo_site.errors import GeoSiteError
+from geo_site.errors import GeoSiteError, LibraryMissing
 
 if TYPE_CHECKING:
     from geo_site.plan import Plan
@@ -54,15 +55,15 @@ def run(arguments: Sequence[str]) -> int:
     """
     try:
         done = commands.main(args=list(arguments), prog_name="geo-site", standalone_mode=False)
-    except click.exceptions.Abort:
-        return _told("interrupted; nothing was written", 130)
     except click.ClickException as wrong:
         wrong.show()
         return 2
     except GeoSiteError as refused:
         return _told(str(refused), refused.exit_code)
-    except KeyboardInterrupt:
+    except (click.exceptions.Abort, KeyboardInterrupt):
         return _told("interrupted; nothing was written", 130)
+    except ImportError as absent:
+        return _absent(absent, verbose=bool({"-v", "--verbose"} & set(arguments)))
     except Exception as fault:  # noqa: BLE001  # the last line of defence: tell it, exit 1
         return _fault(fault, verbose=bool({"-v", "--verbose"} & set(arguments)))
     return int(done or 0)
@@ -71,6 +72,15 @@ def run(arguments: Sequence[str]) -> int:
 def _told(sentence: str, code: int) -> int:
     click.echo(f"geo-site: {sentence}", err=True)
     return code
+
+
+def _absent(absent: ImportError, *, verbose: bool) -> int:
+    """Tell a library that is missing or does not load from a fault in our own imports."""
+    library = (absent.name or "").split(".")[0]
+    if library == "geo_site":
+        return _fault(absent, verbose=verbose)
+    missing = LibraryMissing(library or "a library", str(absent))
+    return _told(str(missing), missing.exit_code)
 
 
 def _fault(fault: Exception, *, verbose: bool) -> int:
@@ -152,20 +162,29 @@ def _days(before: int) -> str:
 @_VERBOSE
 def propose(site_file: Path, output: Path, overwrite: bool, quiet: bool, verbose: bool) -> int:  # noqa: ARG001
     """Propose basin, stream and clearances: the main job."""
-    from geo_site.readers import read_site  # first: it makes the format libraries safe
+    from geo_site.compiling import told_when_compiling
 
-    from geo_site.bundle import check_target, write_plan  # isort: skip
-    from geo_site.plan import propose as propose_plan  # isort: skip
+    with told_when_compiling(lambda: _say_compiling(quiet)):
+        from geo_site.readers import read_site  # first: it makes the format libraries safe
 
-    check_target(output, overwrite=overwrite)
-    say = _progress(quiet)
-    site = read_site(site_file, progress=say)
-    plan = propose_plan(site, progress=say)
-    say("writing")
-    write_plan(plan, output, overwrite=overwrite)
+        from geo_site.bundle import check_target, write_plan  # isort: skip
+        from geo_site.plan import propose as propose_plan  # isort: skip
+
+        check_target(output, overwrite=overwrite)
+        say = _progress(quiet)
+        site = read_site(site_file, progress=say)
+        plan = propose_plan(site, progress=say)
+        say("writing")
+        write_plan(plan, output, overwrite=overwrite)
     if not quiet:
         _print_plan(plan, output)
     return 4 if plan.status == "no_place" or plan.conflicts else 0
+
+
+def _say_compiling(quiet: bool) -> None:
+    """Say on stderr why this run is slow, also where nobody follows the steps."""
+    if not quiet:
+        click.echo("first run: compiling, about 15 s; later runs start at once", err=True)
 
 
 def _print_plan(plan: Plan, output: Path) -> None:
@@ -208,7 +227,7 @@ def settings(site_file: Path | None, form: str) -> None:
     for row in rows:
         mark = "" if row.is_default else " (set by the site file)"
         unit = "" if row.unit == "-" else f" {row.unit}"
-        value = ", ".join(row.value) if isinstance(row.value, tuple) else row.value
+        value = ", ".join(map(str, row.value)) if isinstance(row.value, tuple) else row.value
         _print_block(f"{row.key} = {value}{unit}{mark}", [row.meaning, f"source: {row.source}"])
 
 

@@ -5,7 +5,8 @@
     GeoSiteError
     ├── InputRefused      what was read cannot be used: file, layer, ids, the fault, the mend
     │   └── SettingRefused    a setting is unknown, absurd or contradicts another
-    └── OutputRefused     the target folder or file cannot be written as asked
+    ├── OutputRefused     the target folder or file cannot be written as asked
+    └── LibraryMissing    a library that this needs is not installed or does not load
 
 A rule that fails (a basin too near a line, no place at all) is a row in the result, never
 an exception: only input that cannot be used at all raises.
@@ -15,7 +16,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-__all__ = ["GeoSiteError", "InputRefused", "OutputRefused", "SettingRefused"]
+__all__ = ["GeoSiteError", "InputRefused", "LibraryMissing", "OutputRefused", "SettingRefused"]
 
 
 class GeoSiteError(Exception):
@@ -74,6 +75,29 @@ class SettingRefused(InputRefused):
 
 class OutputRefused(GeoSiteError):
     """The place to write to cannot be used; nothing was written."""
+
+
+class LibraryMissing(GeoSiteError):
+    """A library without which nothing can be computed; no input is at fault.
+
+    Parameters
+    ----------
+    library : str
+        Its name.
+    why : str
+        What needs it, and what was wrong.
+
+    Examples
+    --------
+    >>> print(LibraryMissing("numba", "loops over terrain need it"))
+    numba cannot be used: loops over terrain need it; install geo-site and its libraries anew
+    """
+
+    exit_code = 2
+
+    def __init__(self, library: str, why: str) -> None:
+        remedy = "install geo-site and its libraries anew"
+        super().__init__(" ".join(f"{library} cannot be used: {why}; {remedy}".split()))
 
 
 _IDS_NAMED = 8
