@@ -93,8 +93,8 @@ class QuantityParameters(Parameters):
         source=_PRACTICE,
         within="(0, 2]",
     )
-    fall_classes: list[float] = setting(
-        [0.20, 0.35],
+    fall_classes: tuple[float, ...] = setting(
+        (0.20, 0.35),
         unit="m",
         meaning="heights of falls at which their stone becomes another class",
         source=_PRACTICE,
@@ -112,7 +112,7 @@ class QuantityParameters(Parameters):
 
     @field_validator("fall_classes")
     @classmethod
-    def _rising(cls, value: list[float]) -> list[float]:
-        if any(not height > 0.0 for height in value) or sorted(set(value)) != value:
+    def _rising(cls, value: tuple[float, ...]) -> tuple[float, ...]:
+        if any(not height > 0.0 for height in value) or sorted(set(value)) != list(value):
             raise ValueError("heights above 0 in rising order")
         return value

@@ -99,8 +99,8 @@ class PipeParameters(Parameters):
 class PumpParameters(Parameters):
     """Settings of the choice of a pump and of its running cost."""
 
-    speeds: list[float] = setting(
-        [1.0],
+    speeds: tuple[float, ...] = setting(
+        (1.0,),
         unit="-",
         meaning="speeds at which each pump is tried, over the speed of its curve",
         source="affinity laws, as the Hydraulic Institute states them (from memory)",
@@ -147,7 +147,7 @@ class PumpParameters(Parameters):
 
     @field_validator("speeds")
     @classmethod
-    def _sound_speeds(cls, value: list[float]) -> list[float]:
+    def _sound_speeds(cls, value: tuple[float, ...]) -> tuple[float, ...]:
         if not value or any(not _SLOWEST <= speed <= _FASTEST for speed in value):
             raise ValueError(f"one or more speeds, each from {_SLOWEST} to {_FASTEST}")
         return value
