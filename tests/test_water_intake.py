@@ -93,6 +93,13 @@ class TestArea:
         assert return_area(STREAM, PIT, water(apron_end=4.0)).area == pytest.approx(0.0, abs=1e-9)
         assert return_area(STREAM, PIT, water(apron_end=5.0)).area == 0.0
 
+    def test_a_stream_that_crosses_the_corner_first_counts_where_it_ends(self):
+        """It cuts the south-west corner, leaves, and comes in again from the north."""
+        winding = LineString([(-1, -1), (1, -3), (6, -3), (6, 4), (2, 4), (2, 1.5)])
+        there = return_area(winding, PIT, WaterParameters())
+        assert there.centroid.x == pytest.approx(2.0, abs=1e-6)
+        assert there.area == pytest.approx(math.pi / 2, rel=1e-3)
+
     def test_a_stream_that_never_enters(self):
         assert return_area(LineString([(-5, 0), (-1, 0)]), PIT, WaterParameters()).is_empty
 

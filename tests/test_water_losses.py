@@ -113,6 +113,9 @@ def test_days_times_the_daily_loss_is_what_is_to_spare(wet, spare, evaporation, 
 def test_a_basin_too_small_has_no_days():
     assert lose(10.0, -0.1, WaterParameters()).days_without_rain == 0.0
     assert lose(10.0, 0.0, WaterParameters()).days_without_rain == 0.0
+    dry = lose(10.0, -0.1, WaterParameters(evaporation=0.0))  # though nothing evaporates
+    assert dry.days_without_rain == 0.0
+    assert any("after 0.0 days" in told for told in dry.warnings)
 
 
 def test_where_nothing_is_lost_it_lasts():

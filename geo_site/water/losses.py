@@ -93,7 +93,7 @@ def lose(wet_m2: float, spare_m3: float, parameters: WaterParameters) -> Losses:
     evaporated_m3 = open_mm / 1000.0 * (wet_m2 + stone_m2)
     drunk_m3 = planted_mm / 1000.0 * settings.plant_area
     daily_m3 = evaporated_m3 + drunk_m3 + parameters.splash_loss
-    lasting_days = max(spare_m3, 0.0) / daily_m3 if daily_m3 > 0.0 else math.inf
+    lasting_days = _lasting(spare_m3, daily_m3)
     return Losses(
         basis=basis,
         evaporation_mm=open_mm,
@@ -103,9 +103,15 @@ def lose(wet_m2: float, spare_m3: float, parameters: WaterParameters) -> Losses:
         loss_m3_per_day=daily_m3,
         makeup_m3=7.0 * daily_m3,
         losses_m3=daily_m3 * parameters.days_between_fills,
-        days_without_rain=lasting_days if spare_m3 > 0.0 else 0.0,
+        days_without_rain=lasting_days,
         warnings=_warnings(basis, lasting_days, parameters),
     )
+
+
+def _lasting(spare_m3: float, daily_m3: float) -> float:
+    if spare_m3 <= 0.0:
+        return 0.0
+    return spare_m3 / daily_m3 if daily_m3 > 0.0 else math.inf
 
 
 def losses(wet_m2: float, parameters: WaterParameters) -> float:
