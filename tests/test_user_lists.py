@@ -84,6 +84,25 @@ class TestPumps:
         (curve,) = pumps_of(tmp_path, "pump,flow_lps,head_m\nA,0,5\nA,1,6\nA,2,2\n")
         assert curve.heads_m == (5.0, 6.0, 2.0)
 
+    def test_power_and_speed_may_be_told_of_some_pumps_only(self, tmp_path):
+        text = (
+            "pump,flow_lps,head_m,power_w,speed_rpm\n"
+            "A,0,5,100,\nA,1,4,110,\nA,2,2,115,\nB,0,5,,1450\nB,1,4,,1450\nB,2,2,,1450\n"
+        )
+        told, untold = pumps_of(tmp_path, text)
+        assert told.powers_w == (100.0, 110.0, 115.0)
+        assert math.isnan(told.speed_rpm)
+        assert untold.powers_w == ()
+        assert untold.speed_rpm == 1450.0
+
+    def test_no_power_is_refused(self, tmp_path):
+        """A pump that seems to take nothing would be the cheapest of all."""
+        for power, words in (("0", "0 is not possible"), ("", "at other points, none here")):
+            with pytest.raises(InputRefused, match=f"row 3, column power_w: .*{words}"):
+                pumps_of(
+                    tmp_path, f"pump,flow_lps,head_m,power_w\nA,0,5,9\nA,1,4,{power}\nA,2,2,9\n"
+                )
+
     def test_no_speed_is_refused(self, tmp_path):
         with pytest.raises(InputRefused, match="row 2, column speed_rpm"):
             pumps_of(tmp_path, "pump,flow_lps,head_m,speed_rpm\nA,0,5,0\nA,1,4,0\nA,2,2,0\n")

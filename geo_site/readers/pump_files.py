@@ -70,17 +70,30 @@ def read_pumps(path: Path, told: str, *, one_point: bool = False) -> tuple[PumpC
     for row in rows:
         if not row.cells["pump"]:
             raise refuse_cell(row, "pump", "the cell is empty", "name the pump", told)
-        rpm = number_in(row, "speed_rpm", told) if "speed_rpm" in columns else math.nan
-        if rpm == 0.0:
-            raise refuse_cell(row, "speed_rpm", "0 is no speed", "write the speed", told)
+        rpm = _above_0(row, "speed_rpm", told)
         point = (
             _si(row, flow, _FLOWS, "flow", told),
             _si(row, head, _HEADS, "length", told),
-            _si(row, power, _POWERS, "power", told) if power else math.nan,
+            _above_0(row, power, told) * _watts(power),
             row,
         )
         curves.setdefault((row.cells["pump"], rpm if rpm > 0.0 else 0.0), []).append(point)
     return tuple(_curve(*key, points, one_point, told) for key, points in curves.items())
+
+
+def _above_0(row: CsvRow, column: str, told: str) -> float:
+    """A number above 0; NaN where the table or the cell does not tell it."""
+    if not row.cells.get(column):
+        return math.nan
+    value = number_in(row, column, told)
+    if value == 0.0:
+        remedy = "write the number, or leave the cell empty where it is not known"
+        raise refuse_cell(row, column, "0 is not possible", remedy, told)
+    return value
+
+
+def _watts(column: str) -> float:
+    return units.unit_factor(_POWERS[column], "power") if column else math.nan
 
 
 def _check_columns(columns: Sequence[str], told: str) -> None:
@@ -134,6 +147,7 @@ def _curve(pump: str, rpm: float, points: list[Point], one_point: bool, told: st
             column = next(name for name in after[3].cells if name in _FLOWS)
             fault = f"{pump} has the flow of row {before[3].line} again"
             raise refuse_cell(after[3], column, fault, "give each flow once", told)
+    _check_power(pump, points, told)
     return PumpCurve(
         name=pump,
         flows_m3s=tuple(point[0] for point in points),
@@ -141,6 +155,15 @@ def _curve(pump: str, rpm: float, points: list[Point], one_point: bool, told: st
         powers_w=() if math.isnan(points[0][2]) else tuple(point[2] for point in points),
         speed_rpm=speed_rpm,
     )
+
+
+def _check_power(pump: str, points: list[Point], told: str) -> None:
+    """A pump's power is told at every point, or at none."""
+    without = [point[3] for point in points if math.isnan(point[2])]
+    if without and len(without) < len(points):
+        column = next(name for name in without[0].cells if name in _POWERS)
+        fault = f"{pump} has a power at other points, none here"
+        raise refuse_cell(without[0], column, fault, "write it at every point, or at none", told)
 
 
 def _through(pump: str, point: Point, told: str) -> PumpCurve:
