@@ -134,6 +134,13 @@ def test_a_tree_over_the_return_is_seen():
     assert any("while the pump runs dry" in told for told in shaded.warnings)
 
 
+def test_leaves_that_fall_on_the_gravel_itself_count():
+    """A crown of 0.2 m right over the gravel, past the stream's end: all its leaves stay there."""
+    parameters = WaterParameters(intake={"leaf_reach": 0.0})
+    kept = kept_of(trees=[(10.45, 3.0, 0.2, True)], parameters=parameters)
+    assert kept.intake.leaves.low_kg == pytest.approx(0.25 * math.pi * 0.04, rel=1e-3)
+
+
 def test_a_basin_too_small_is_told_first():
     big = replace(STREAM, reaches=(Reservoir(standing_m3=0.2, moving_m3=1.5),))
     kept = kept_of(stream=big, units=6)

@@ -47,7 +47,7 @@ def test_eva_01_from_the_settings():
 
 
 def test_eva_03_planting_from_the_settings():
-    """EVA-03: FAO Irrigation and Drainage Paper 56, example 18: 3.88 mm/day, on 10 m2 of planting with a coefficient of 1.2."""
+    """EVA-03: FAO Irrigation and Drainage Paper 56, example 18: 3.88 mm/day; times 1.2 on 10 m2."""
     brussels = {
         "latitude": 50.8, "altitude": 100.0, "day_of_year": 187, "greatest_temperature": 21.5,
         "least_temperature": 12.3, "greatest_humidity": 84.0, "least_humidity": 63.0,
