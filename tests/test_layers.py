@@ -53,7 +53,7 @@ CONTRACT = {
     "catchment": ("MultiPolygon", "work area_m2 outside_parcel_m2 reaches_terrain_edge"),
     "flow_paths": ("LineString", "accumulation_m2"),
     "overflow_path": ("LineString", "accumulation_m2"),
-    "swale": ("LineString", "length_m depth_m top_width_m flow_m3s slope lining outlet_is_clear"),
+    "swale": ("LineString", "length_m depth_m top_width_m flow_m3s slope lining kept_off_m2"),
     "depressions": ("MultiPolygon", "depth_m volume_m3 spill_level_m"),
     "contours": ("LineString", "level_m is_index"),
     "spoil_pile": ("Polygon", "volume_m3 height_m bank_m3 swell_factor"),

@@ -337,9 +337,11 @@ class TestOverflow:
             ],
         )
         terrain = analyse(site, TerrainParameters())
-        way = follow_overflow(LineString([(10, 15), (30, 15)]), site, terrain, 5.0)
-        assert [near.source_id for near in way.structures] == ["low", "high"]
-        low, high = way.structures[0], way.structures[1]
+        way = follow_overflow(
+            LineString([(10, 15), (30, 15)]), site, terrain, StormParameters(near_structure=5.0)
+        )
+        assert [near.source_id for near in way.structures] == ["high", "low"]
+        high, low = way.structures[0], way.structures[1]
         assert (low.distance_m, high.distance_m) == (2.0, 3.0)
         assert (low.slope, high.slope) == pytest.approx((0.1, -0.1))
 
@@ -363,7 +365,6 @@ class TestSwale:
         assert min(x) < 18.0
         assert max(x) > 20.0
         assert arm.line.distance(STREAM) >= 1.5 * 0.98
-        assert arm.outlet_is_clear
         assert arm.gap_m == 0.0
         assert arm.leaving.side == "north"
 
@@ -423,15 +424,25 @@ class TestSwale:
         report = judged(keep_off=pile)
         _, terrain = plain()
         for arm in report.swales:
-            assert arm.outlet_is_clear
             assert spill_path(terrain, *arm.line.coords[-1]).line.disjoint(pile)
 
     def test_an_end_that_cannot_be_clear_is_told(self):
         """A pile right across below the works: wherever the water is let go it meets it."""
         report = judged(keep_off=box(-20, 26, 60, 28))
-        assert report.swales
-        assert not any(arm.outlet_is_clear for arm in report.swales)
-        assert any("is not clear" in told for told in report.warnings)
+        assert report.swales == ()
+        assert any("lets its water go clear" in told for told in report.warnings)
+
+    def test_one_that_would_lie_mostly_under_gaps_is_none(self):
+        report = judged(free=box(0, 12, 40, 30))
+        assert report.swales == ()
+        assert report.swale_dig.is_empty
+        assert any("No swale can be dug" in told for told in report.warnings)
+
+    def test_it_keeps_off_a_building_and_runs_over_a_drive(self):
+        """Something that stands or lies right across below the works' ends on both sides."""
+        across = {"geometry": box(-20, 26, 60, 28)}
+        assert judged(structures=[{**across, "kind": "drive"}]).swales
+        assert judged(structures=[{**across, "kind": "house"}]).swales == ()
 
     def test_it_stays_on_the_lot(self):
         lot = MultiPolygon([box(0, 0, 40, 30)])

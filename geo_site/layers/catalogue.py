@@ -23,6 +23,7 @@ _WORK_NAMES = (
     "spoil_pile",
     "machine_route",
     "silt_fence",
+    "swale",
 )
 _VERDICTS = ("met", "hand_dig", "not_met", "unknown")
 _KINDS = ("pool", "riffle", "fall")
@@ -229,7 +230,7 @@ _DRAINAGE = (
         _real("flow_m3s", "m3/s", "of the design storm"),
         _other("slope", "real", "fall along its bed, rise over run"),
         _text("lining", "what stands that water; unknown: no rainfall is given"),
-        _other("outlet_is_clear", "truth", "whether its water keeps off works and structures"),
+        _real("kept_off_m2", "m2", "ground whose water it catches"),
     ),
     _layer(
         "depressions", "Low places", "MultiPolygon", ground_rows.depressions,

@@ -194,12 +194,12 @@ def pipe_run(plan: Plan) -> Iterator[Row]:
     """Give the pipe's centre line, pump first."""
     if plan.proposal is None:
         return
-    water = plan.proposal.water
+    water, pipe = plan.proposal.water, plan.proposal.water.lift.pipe
     yield {
         "geometry": plan.proposal.layout.pipe,
-        "length_m": water.pipe_length_m,
-        "inside_diameter_m": water.pipe_inside_diameter_m,
-        "velocity_ms": water.pipe_velocity_ms,
+        "length_m": pipe.length_m,
+        "inside_diameter_m": pipe.inside_diameter_m,
+        "velocity_ms": pipe.velocity_ms,
         "flow_m3s": water.flow_m3s,
         "total_head_m": water.total_head_m,
         "static_lift_m": water.static_lift_m,
@@ -242,7 +242,7 @@ def swale(plan: Plan) -> Iterator[Row]:
                 "flow_m3s": _finite(arm.flow_m3s),
                 "slope": arm.slope,
                 "lining": arm.lining,
-                "outlet_is_clear": arm.outlet_is_clear,
+                "kept_off_m2": arm.kept_off_m2,
             }
 
 

@@ -14,18 +14,21 @@ import numpy as np
 from shapely import get_coordinates
 from shapely.geometry import LineString, Point
 from shapely.geometry.base import BaseGeometry
-from shapely.ops import nearest_points
+from shapely.ops import nearest_points, substring
 
 from geo_site.site import Site
 from geo_site.terrain import Terrain
 from geo_site.water.storm_records import Leaving, NearStructure, WayOfOverflow
+from geo_site.water.storm_settings import StormParameters
 
-__all__ = ["follow_overflow", "leaving_of", "structures_near"]
+__all__ = ["follow_overflow", "leaving_of"]
 
 _SIDES = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
 
 
-def follow_overflow(line: LineString, site: Site, terrain: Terrain, near_m: float) -> WayOfOverflow:
+def follow_overflow(
+    line: LineString, site: Site, terrain: Terrain, parameters: StormParameters
+) -> WayOfOverflow:
     """Tell what a way of water comes near, and where it leaves the lot.
 
     Parameters
@@ -36,8 +39,8 @@ def follow_overflow(line: LineString, site: Site, terrain: Terrain, near_m: floa
         Its structures and parcel.
     terrain : Terrain
         The ground.
-    near_m : float
-        How near a structure is told.
+    parameters : StormParameters
+        How far along its way and how near a structure is told.
 
     Returns
     -------
@@ -46,49 +49,39 @@ def follow_overflow(line: LineString, site: Site, terrain: Terrain, near_m: floa
     """
     return WayOfOverflow(
         line=line,
-        structures=structures_near(line, site, terrain, near_m),
+        structures=_structures_near(line, site, terrain, parameters),
         leaving=leaving_of(line, site.parcel),
     )
 
 
-def structures_near(
-    line: LineString, site: Site, terrain: Terrain, near_m: float
+def _structures_near(
+    line: LineString, site: Site, terrain: Terrain, parameters: StormParameters
 ) -> tuple[NearStructure, ...]:
-    """Find the structures that a way of water comes near.
+    """Structures near the first stretch of a way, as it meets them.
 
-    Parameters
-    ----------
-    line : shapely.LineString
-        Downstream.
-    site : Site
-        Its structures.
-    terrain : Terrain
-        The ground.
-    near_m : float
-        How near.
-
-    Returns
-    -------
-    tuple of NearStructure
-        The nearest first.
+    Farther down so much other water joins that the spill no longer matters.
     """
     if line.is_empty:
         return ()
+    first = LineString(substring(line, 0.0, parameters.overflow_reach).coords)
     found = []
     for source_id, geometry in zip(site.structures["id"], site.structures.geometry, strict=True):
-        distance_m = float(line.distance(geometry))
-        if distance_m <= near_m:
-            slope = _slope_towards(line, geometry, distance_m, terrain)
+        distance_m = float(first.distance(geometry))
+        if distance_m <= parameters.near_structure:
+            along_m = float(first.project(nearest_points(first, geometry)[0]))
+            slope = _slope_towards(first, geometry, distance_m, terrain)
             found.append(
-                NearStructure(source_id=str(source_id), distance_m=distance_m, slope=slope)
+                NearStructure(
+                    source_id=str(source_id), along_m=along_m, distance_m=distance_m, slope=slope
+                )
             )
-    return tuple(sorted(found, key=lambda one: (one.distance_m, one.source_id)))
+    return tuple(sorted(found, key=lambda one: (one.along_m, one.source_id)))
 
 
 def _slope_towards(
     line: LineString, structure: BaseGeometry, distance_m: float, terrain: Terrain
 ) -> float:
-    if distance_m == 0.0:
+    if distance_m < 0.5 * terrain.ground.cell_width_m:
         return math.nan
     ends = nearest_points(line, structure)
     levels_m = terrain.ground.sample(np.array([(end.x, end.y) for end in ends]))

@@ -35,7 +35,7 @@ from geo_site.terrain import Catchment, Terrain
 from geo_site.water.storm_records import RunOn, SurfaceShare, TravelLeg
 from geo_site.water.storm_settings import StormParameters
 
-__all__ = ["find_run_on"]
+__all__ = ["find_run_on", "is_building"]
 
 Floats = NDArray[np.float64]
 
@@ -199,6 +199,22 @@ def _structures(site: Site) -> Iterator[_Piece]:
             runoff_coefficient=math.nan,
             stated_by="structure",
         )
+
+
+def is_building(kind: object) -> bool:
+    """Whether a structure of this kind stands up; drives, walks, patios and pools do not.
+
+    Parameters
+    ----------
+    kind : object
+        Word of the user's file; what is not known stands up.
+
+    Returns
+    -------
+    bool
+        True for buildings, and for walls.
+    """
+    return _cover_of(kind) not in _FLAT
 
 
 def _cover_of(kind: object) -> str:

@@ -218,14 +218,18 @@ class NearStructure:
     ----------
     source_id : str
         Id in the user's file.
+    along_m : float
+        From the beginning of the way to the nearest point.
     distance_m : float
-        Least distance of the way; 0: it reaches the structure.
+        Least distance of the way, which follows cells of the terrain; under half a cell it may
+        reach the structure.
     slope : float
         Of the ground from the way to the structure, positive where it falls towards it; NaN
-        where the way reaches it or the ground is not known.
+        under half a cell, and where the ground is not known.
     """
 
     source_id: str
+    along_m: float
     distance_m: float
     slope: float
 
@@ -251,7 +255,7 @@ class WayOfOverflow:
 
 @dataclass(frozen=True, kw_only=True)
 class Swale:
-    """One arm of the swale that keeps run-on off.
+    """One arm of the swale that keeps run-on off; what it lets go runs clear of the works.
 
     Attributes
     ----------
@@ -272,9 +276,6 @@ class Swale:
         water's is without freeboard.
     lining : str
         What stands that water.
-    outlet_is_clear : bool
-        Whether its water runs off free of works, pile and structures, far enough from the line
-        of the lot.
     leaving : Leaving or None
         Where its water leaves the lot.
     """
@@ -292,7 +293,6 @@ class Swale:
     velocity_ms: float
     shear_pa: float
     lining: str
-    outlet_is_clear: bool
     leaving: Leaving | None
 
 

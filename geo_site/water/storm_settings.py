@@ -194,6 +194,13 @@ class StormParameters(Parameters):
         source=_OURS,
         within="[0, 100]",
     )
+    overflow_reach: Metres = setting(
+        50.0,
+        unit="m",
+        meaning="how far along its way overflow is looked at for structures",
+        source=_OURS,
+        within="(0, 1000]",
+    )
     swale: SwaleParameters = SwaleParameters()
 
     @field_validator("abstraction_ratio")

@@ -93,7 +93,7 @@ def judge_storms(
         if site.rainfall is not None
         for years in parameters.return_years
     )
-    overflow = follow_overflow(works.overflow.line, site, terrain, parameters.near_structure)
+    overflow = follow_overflow(works.overflow.line, site, terrain, parameters)
     ground = SwaleGround(
         site=site,
         terrain=terrain,
@@ -119,7 +119,7 @@ def judge_storms(
             *_rain_warnings(table, storms, parameters),
             *_bound_warnings(run_ons),
             *_spill_warnings(storms, works.free_room_m3),
-            *_way_warnings(overflow),
+            *_way_warnings(overflow, 0.5 * terrain.ground.cell_width_m),
             *told,
         ),
     )
@@ -309,10 +309,13 @@ def _spill_warnings(storms: tuple[Storm, ...], free_room_m3: float) -> Iterator[
         )
 
 
-def _way_warnings(way: WayOfOverflow) -> Iterator[str]:
+def _way_warnings(way: WayOfOverflow, half_cell_m: float) -> Iterator[str]:
     for near in way.structures:
-        if near.distance_m == 0.0:
-            yield f"What the basin spills runs onto structure {near.source_id}."
+        if near.distance_m < half_cell_m:
+            yield (
+                f"What the basin spills runs onto or against structure {near.source_id}, "
+                f"{near.along_m:.0f} m on."
+            )
         elif near.slope > 0.0:
             yield (
                 f"What the basin spills passes structure {near.source_id} at "

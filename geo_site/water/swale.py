@@ -9,8 +9,8 @@ Out
 Method
     From the highest ground at the works' edge, some way up the slope, the line follows the
     contour with the fall wanted, to both sides or to one, until what it lets go no longer reaches
-    the works. Starts ever higher up the slope are tried; the best line is the one whose outlets
-    are clear, that needs the least ground which is not free, and that catches the most. Size by
+    the works. Starts ever higher up the slope are tried; of all lines that let
+    their water go clear the best needs little ground that is not free and catches much. Size by
     Manning's formula for uniform flow.
 Reference
     Chow (1959), Open-channel hydraulics; FHWA HEC-15, Design of roadside channels.
@@ -33,10 +33,11 @@ from shapely.geometry.base import BaseGeometry
 from geo_site import drainage
 from geo_site.channels import Trapezoid, bed_shear, manning_velocity, normal_depth, stable_stone
 from geo_site.errors import InputRefused
-from geo_site.raster import burn
+from geo_site.raster import Raster, burn
 from geo_site.site import Site
 from geo_site.terrain import Terrain, spill_path
-from geo_site.water.overflow import leaving_of, structures_near
+from geo_site.water.overflow import leaving_of
+from geo_site.water.run_on import is_building
 from geo_site.water.storm_records import Swale
 from geo_site.water.storm_settings import SwaleParameters
 
@@ -49,8 +50,10 @@ _STEP_M = 0.5
 _REACH_M = 2.0  # the slope is taken over twice this: a swale does not follow every hump
 _STARTS_M = (0.0, 1.5, 3.0, 5.0)  # beyond the offset, up the slope
 _CLEAR_STEPS = 4  # this many points in a row: one clear point may be chance
-_LEAST_CAUGHT = 0.02  # of the catchment: less is not worth a swale
-_NEAR_STRUCTURE_M = 1.0
+_LEAST_CAUGHT = 0.02  # of the ground above: less is not worth a swale
+_CAUGHT_M = 20.0  # of line that cannot be dug: what catching all ground above outweighs
+_LEAST_STANDING = 0.5  # of a line: with more gaps than swale it is none
+_NEAR_BUILDING_M = 1.0
 _MARGIN_M = 0.5  # round the works: as far its water must stay off
 
 
@@ -82,11 +85,26 @@ class SwaleGround:
     catchment: BaseGeometry
 
     @cached_property
-    def wet(self) -> BaseGeometry:
-        """What its water may not run onto."""
-        found = union_all([self.works.buffer(_MARGIN_M), self.keep_off])
-        prepare(found)
-        return found
+    def onto_works(self) -> Bools:
+        """Cells whose water runs onto the works, or out of the data unseen."""
+        return self._reaching([self.works.buffer(_MARGIN_M)])
+
+    @cached_property
+    def barred(self) -> Bools:
+        """The same, and those whose water runs onto the pile or against a building."""
+        table = self.site.structures
+        buildings = [
+            geometry.buffer(_NEAR_BUILDING_M)
+            for geometry, kind in zip(table.geometry, table["kind"], strict=True)
+            if is_building(kind)
+        ]
+        return self.onto_works | self._reaching([self.keep_off, *buildings])
+
+    def _reaching(self, targets: list[BaseGeometry]) -> Bools:
+        grid = self.terrain.direction
+        known = grid.values != drainage.NO_DATA
+        met = drainage.upstream(grid.values, burn(targets, grid, touched=True) & known)
+        return np.asarray(met | ~known, dtype=bool)
 
     @cached_property
     def above(self) -> Bools:
@@ -128,17 +146,17 @@ def lay_swale(
     above_m2 = float(np.count_nonzero(ground.above)) * grid.cell_area_m2
     if above_m2 <= 2.0 * grid.cell_area_m2:
         return (), ()
-    choices = list(_choices(ground, parameters))
-    caught = [_caught_m2(arms, ground) for arms in choices]
-    kept = [
-        (arms, areas)
-        for arms, areas in zip(choices, caught, strict=True)
-        if sum(areas) >= _LEAST_CAUGHT * above_m2
-    ]
-    if not kept:
-        return (), ("No line for a swale above the works was found: run-on is not kept off.",)
-    half_m = 0.5 * parameters.assumed_width
-    arms, areas = min(kept, key=lambda one: _badness(one[0], sum(one[1]), ground, half_m))
+    choices = [(arms, _caught_m2(arms, ground)) for arms in _choices(ground, parameters)]
+    choices = [one for one in choices if sum(one[1]) >= _LEAST_CAUGHT * above_m2]
+    choices = [one for one in choices if all(arm.is_clear for arm in one[0])]
+    if not choices:
+        return (), (
+            "No swale above the works was found that lets its water go clear of works, pile, "
+            "buildings and the lot's line: run-on is not kept off.",
+        )
+    arms, areas = min(
+        choices, key=lambda one: _badness(one[0], sum(one[1]) / above_m2, ground, parameters)
+    )
     whole_m2 = ground.catchment.area
     flows = [
         # Where the water divides is not certain: each of two arms takes at least half.
@@ -149,7 +167,13 @@ def lay_swale(
         _swale(arm, area, flow, ground, parameters)
         for arm, area, flow in zip(arms, areas, flows, strict=True)
     )
-    return swales, tuple(_warnings(swales, sum(areas) / above_m2, parameters))
+    standing_m = sum(swale.length_m for swale in swales)
+    if standing_m < _LEAST_STANDING * sum(arm.line.length for arm in arms):
+        return (), (
+            "No swale can be dug above the works: the best line lies mostly where digging is not "
+            "free; run-on is not kept off.",
+        )
+    return swales, tuple(_warnings(swales, sum(areas) / above_m2))
 
 
 def _choices(ground: SwaleGround, parameters: SwaleParameters) -> Iterator[tuple[_Arm, ...]]:
@@ -216,7 +240,7 @@ def _trace(
         if not ground.site.parcel.contains(Point(after)):
             break
         points.append(after)
-        clear = clear + 1 if _is_clear(after, ground, parameters) else 0
+        clear = clear + 1 if _is_clear(after, sense, ground, parameters) else 0
         if clear >= _CLEAR_STEPS:
             break
     if len(points) < 2:
@@ -237,18 +261,25 @@ def _along(gradient: Floats, side: float, fall: float, before: Floats) -> Floats
     return np.asarray(level * math.sqrt(1.0 - down * down) - uphill * down)
 
 
-def _is_clear(xy: Floats, ground: SwaleGround, parameters: SwaleParameters) -> bool:
-    """Whether water let go here keeps off works, pile and structures, away from the line."""
-    point = Point(xy)
-    if ground.site.parcel.boundary.distance(point) < parameters.end_setback:
+def _is_among(cells: Bools, xy: Floats, grid: Raster) -> bool:
+    """Whether a point lies on one of these cells, or on none at all."""
+    row, col = grid.cell_of(float(xy[0]), float(xy[1]))
+    inside = 0 <= row < grid.shape[0] and 0 <= col < grid.shape[1]
+    return bool(cells[row, col]) if inside else True
+
+
+def _is_clear(xy: Floats, sense: float, ground: SwaleGround, parameters: SwaleParameters) -> bool:
+    """Whether the line may end here.
+
+    At its low end water is let go: it must keep off works, pile and buildings, and have room
+    before the lot's line. At its high end it is enough that the works are passed.
+    """
+    grid = ground.terrain.direction
+    if sense < 0.0:
+        return not _is_among(ground.onto_works, xy, grid)
+    if ground.site.parcel.boundary.distance(Point(xy)) < parameters.end_setback:
         return False
-    way = _way_from(xy, ground.terrain)
-    if way is None:
-        return False
-    own = way if not way.is_empty else point
-    if ground.wet.intersects(own):
-        return False
-    return not structures_near(way, ground.site, ground.terrain, _NEAR_STRUCTURE_M)
+    return not _is_among(ground.barred, xy, grid)
 
 
 def _way_from(xy: Floats, terrain: Terrain) -> LineString | None:
@@ -273,12 +304,12 @@ def _caught_m2(arms: tuple[_Arm, ...], ground: SwaleGround) -> list[float]:
 
 
 def _badness(
-    arms: tuple[_Arm, ...], caught_m2: float, ground: SwaleGround, half_m: float
-) -> tuple[int, float, float]:
-    free = ground.free.buffer(-half_m)
-    unclear = sum(not arm.is_clear for arm in arms)
+    arms: tuple[_Arm, ...], caught_part: float, ground: SwaleGround, parameters: SwaleParameters
+) -> float:
+    """What speaks against a line, in metres of it that cannot be dug."""
+    free = ground.free.buffer(-0.5 * parameters.assumed_width)
     outside_m = sum(arm.line.difference(free).length for arm in arms)
-    return unclear, round(outside_m, 3), -caught_m2
+    return outside_m - _CAUGHT_M * caught_part
 
 
 def _swale(
@@ -303,7 +334,6 @@ def _swale(
         velocity_ms=velocity_ms,
         shear_pa=shear_pa,
         lining=_lining(velocity_ms, shear_pa, parameters),
-        outlet_is_clear=arm.is_clear,
         leaving=leaving_of(way, ground.site.parcel) if way is not None else None,
     )
 
@@ -333,9 +363,7 @@ def _lining(velocity_ms: float, shear_pa: float, parameters: SwaleParameters) ->
     return f"stone, D50 {1000.0 * stable_stone(shear_pa):.0f} mm or more"
 
 
-def _warnings(
-    swales: tuple[Swale, ...], caught_part: float, parameters: SwaleParameters
-) -> Iterator[str]:
+def _warnings(swales: tuple[Swale, ...], caught_part: float) -> Iterator[str]:
     gap_m = sum(swale.gap_m for swale in swales)
     if gap_m > 0.01:
         yield (
@@ -343,14 +371,7 @@ def _warnings(
             "it carries there must be led past by other means."
         )
     for swale in swales:
-        if not swale.outlet_is_clear:
-            x, y = swale.line.coords[-1][:2]
-            yield (
-                f"The swale's end at {x:.1f}, {y:.1f} is not clear: its water may run onto the "
-                f"works, the pile or a structure, or it ends within {parameters.end_setback:g} m "
-                "of the lot's line."
-            )
-        elif swale.leaving is not None:
+        if swale.leaving is not None:
             yield (
                 f"What the swale lets go leaves the lot on its {swale.leaving.side} side, "
                 f"{swale.leaving.along_m:.0f} m from the swale's end: spread it out, and do not "
