@@ -184,15 +184,29 @@ class TestNetwork:
         cells = np.ones(direction.shape, dtype=bool)
         calls = [
             lambda: drainage.accumulate(direction, cells),
-            lambda: drainage.contaminated(direction, cells),
-            lambda: drainage.upstream(direction, cells),
+            lambda: drainage.count_cells(direction),
+            lambda: drainage.catchments(direction, np.zeros(direction.shape, dtype=np.int32)),
             lambda: drainage.longest_path(direction, cells, 1.0, 1.0),
         ]
+        if words != "cycle":
+            calls += [
+                lambda: drainage.contaminated(direction, cells),
+                lambda: drainage.upstream(direction, cells),
+            ]
         for call in calls:
             with pytest.raises(ValueError, match=words):
                 call()
         with pytest.raises(ValueError, match=r"cycle|direction"):
             drainage.downstream_path(direction, 0, 0)
+
+    def test_a_cycle_ends_where_it_comes_back(self):
+        """What lies up and down of a cell on a cycle is well defined: the cycle and its donors."""
+        direction = np.array([[E, E, S], [OUTLET, N, W]], dtype=np.uint8)
+        seed = np.zeros((2, 3), dtype=bool)
+        seed[0, 1] = True
+        assert drainage.upstream(direction, seed).tolist() == [[True] * 3, [False, True, True]]
+        expected = [[False, True, True], [False, True, True]]
+        assert drainage.contaminated(direction, seed).tolist() == expected
 
     def test_other_refusals(self):
         direction = np.array([[E, OUTLET]], dtype=np.uint8)

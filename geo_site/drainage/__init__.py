@@ -10,12 +10,12 @@ Out
     The filled surface, one flow direction per cell, and what follows from the directions:
     accumulation, catchments, paths. Depressions are kept as information; nothing is breached.
 Method
-    Priority-flood from the outlets [1]_ fills every depression exactly to its spill level. Each
-    cell then flows to the steepest of its eight neighbours on the filled surface [2]_; where no
-    neighbour is lower, to the cell from which the flood reached it (the flood goes on from a
-    cell to its four sides first, then to its corners). A flow step therefore goes either
-    strictly down or, on one level, to a cell flooded earlier, so no cycle is possible and every
-    cell drains. Equal slopes go to the first direction in the order of the table.
+    Basins are joined at their lowest passes, from the outside inward, so that every depression is
+    filled exactly to its spill level (``basins``). Each cell then flows to the steepest of its
+    eight neighbours on the filled surface [1]_; where no neighbour is lower, a step nearer to
+    the cells of its level that have a way down. A flow step therefore goes either strictly down
+    or, on one level, nearer to a way down, so no cycle is possible and every cell drains. Of
+    equal slopes a side comes before a corner, then the first in the order of the table.
 
 Direction codes (``uint8``):
 
@@ -36,26 +36,25 @@ code step                                row      column
 
 References
 ----------
-.. [1] Barnes, Lehman and Mulla (2014), Priority-flood: an optimal depression-filling and
-   watershed-labeling algorithm for digital elevation models. Computers & Geosciences 62.
-.. [2] O'Callaghan and Mark (1984), The extraction of drainage networks from digital elevation
+.. [1] O'Callaghan and Mark (1984), The extraction of drainage networks from digital elevation
    data. Computer Vision, Graphics, and Image Processing 28.
 """
 
 from __future__ import annotations
 
+from geo_site.drainage.counting import accumulate, count_cells
 from geo_site.drainage.depressions import Depressions, depression_labels, measure_depressions
-from geo_site.drainage.filling import Flood, flood, outlet_cells
+from geo_site.drainage.filling import Drainage, Flood, drain, flood
 from geo_site.drainage.grid import COLUMN_STEP, NO_DATA, OUTLET, ROW_STEP, step_lengths
 from geo_site.drainage.network import (
     FlowPath,
-    accumulate,
     catchments,
     contaminated,
     downstream_path,
     longest_path,
     upstream,
 )
+from geo_site.drainage.outlets import outlet_cells
 from geo_site.drainage.spread import SpreadDirections, spread_accumulate, spread_directions
 
 __all__ = [
@@ -64,14 +63,17 @@ __all__ = [
     "OUTLET",
     "ROW_STEP",
     "Depressions",
+    "Drainage",
     "Flood",
     "FlowPath",
     "SpreadDirections",
     "accumulate",
     "catchments",
     "contaminated",
+    "count_cells",
     "depression_labels",
     "downstream_path",
+    "drain",
     "flood",
     "longest_path",
     "measure_depressions",

@@ -14,10 +14,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numba
 import numpy as np
 from numpy.typing import NDArray
 
-from geo_site.drainage.grid import Floats, Ground, checked_ground, label_groups
+from geo_site.drainage.grid import Bools, Floats, Ground, checked_ground, neighbour_offsets
 
 
 @dataclass(frozen=True, eq=False)
@@ -132,3 +133,35 @@ def _depths(ground: Ground, filled: Ground) -> Floats:
     if (depth < 0.0).any() or (np.isnan(filled) != np.isnan(ground)).any():
         raise ValueError("the filled surface is not a filling of this ground")
     return depth
+
+
+def label_groups(cells: Bools) -> NDArray[np.int32]:
+    """Number the 8-connected groups of True cells from 1, in the order of their first cell."""
+    padded = np.pad(cells, 1)
+    labels = _label_groups(padded.ravel(), padded.shape[1])
+    return labels.reshape(padded.shape)[1:-1, 1:-1].copy()
+
+
+@numba.njit(cache=True, nogil=True)
+def _label_groups(cells: Bools, width: int) -> NDArray[np.int32]:
+    offsets = neighbour_offsets(width)
+    labels = np.zeros(cells.size, np.int32)
+    stack = np.empty(cells.size, np.int64)
+    count = 0
+    for start in range(cells.size):
+        if not cells[start] or labels[start] > 0:
+            continue
+        count += 1
+        labels[start] = count
+        stack[0] = start
+        size = 1
+        while size > 0:
+            size -= 1
+            cell = stack[size]
+            for offset in offsets:
+                other = cell + offset
+                if cells[other] and labels[other] == 0:
+                    labels[other] = count
+                    stack[size] = other
+                    size += 1
+    return labels

@@ -1,12 +1,11 @@
-"""The grid under `drainage`: direction codes, steps to the neighbours, checks, groups of cells.
-
-The compiled loops of this folder work on flat arrays. Where they look at neighbours the grid is
-padded by one cell of nothing, so that every neighbour of a real cell is an index into the array.
-"""
+"""The grid under `drainage`: direction codes, steps to the neighbours, checks, bands of rows."""
 
 from __future__ import annotations
 
-from typing import Any, Final
+from collections.abc import Callable, Iterable
+from concurrent.futures import ThreadPoolExecutor
+from itertools import starmap
+from typing import Any, Final, TypeVar
 
 import numba
 import numpy as np
@@ -24,9 +23,12 @@ Integers = NDArray[np.int64]
 Ground = NDArray[Any]
 """Ground levels: a 2-D array of float32 or float64."""
 
+T = TypeVar("T")
+_BAND = 128  # rows: enough work for a turn of a thread, and little enough to share out evenly
 
-def checked_ground(ground: Ground) -> Floats:
-    """Return the ground as float64, or refuse what cannot be a terrain raster.
+
+def raster_of(ground: Ground) -> Ground:
+    """Return the ground in row order, not copied if it is so already.
 
     Raises
     ------
@@ -37,9 +39,22 @@ def checked_ground(ground: Ground) -> Floats:
         raise ValueError(f"ground must be a 2-D array with cells, not shape {ground.shape}")
     if ground.dtype not in (np.dtype(np.float32), np.dtype(np.float64)):
         raise ValueError(f"ground must be float32 or float64, not {ground.dtype}")
-    if np.isinf(ground).any():
+    # Infinities, if there are any, are the least or the greatest: no array of flags is made.
+    ends = np.fmin.reduce(ground, axis=None), np.fmax.reduce(ground, axis=None)
+    if np.isinf(ends).any():
         raise ValueError("ground has infinite levels; mark missing cells with NaN")
-    return np.array(ground, dtype=np.float64, order="C")
+    return np.ascontiguousarray(ground)
+
+
+def checked_ground(ground: Ground) -> Floats:
+    """Return the ground as a new float64 array, or refuse what cannot be a terrain raster.
+
+    Raises
+    ------
+    ValueError
+        If it is not a 2-D array of float32 or float64 with a cell in it, or holds an infinity.
+    """
+    return np.array(raster_of(ground), dtype=np.float64, order="C")
 
 
 def step_lengths(cell_width: float, cell_height: float) -> Floats:
@@ -66,11 +81,26 @@ def step_lengths(cell_width: float, cell_height: float) -> Floats:
     return np.array([cell_width, diagonal, cell_height, diagonal] * 2)
 
 
-def label_groups(cells: Bools) -> NDArray[np.int32]:
-    """Number the 8-connected groups of True cells from 1, in the order of their first cell."""
-    padded = np.pad(cells, 1)
-    labels = _label_groups(padded.ravel(), padded.shape[1])
-    return labels.reshape(padded.shape)[1:-1, 1:-1].copy()
+def edges(codes: Codes) -> list[tuple[Codes, Bools]]:
+    """Return the four edges of a grid of codes, and where in each a direction leads out."""
+    outward = (1, 2, 3), (5, 6, 7), (3, 4, 5), (7, 0, 1)
+    sides = codes[0], codes[-1], codes[:, 0], codes[:, -1]
+    return [(side, np.isin(side, out)) for side, out in zip(sides, outward, strict=True)]
+
+
+def bands(rows: int, height: int = _BAND) -> list[tuple[int, int]]:
+    """Cut rows into bands of a height: first row and the row after the last of each."""
+    return [(first, min(first + height, rows)) for first in range(0, rows, height)]
+
+
+def share_out(work: Callable[..., T], parts: Iterable[tuple[Any, ...]], threads: int) -> list[T]:
+    """Do the work on each part, on some threads at a time; results in the order of the parts."""
+    if threads < 1:
+        raise ValueError(f"threads must be at least 1, not {threads}")
+    if threads == 1:
+        return list(starmap(work, parts))
+    with ThreadPoolExecutor(threads) as pool:
+        return list(pool.map(lambda part: work(*part), parts))
 
 
 @numba.njit(cache=True, nogil=True)
@@ -82,26 +112,19 @@ def neighbour_offsets(width: int) -> Integers:
     return offsets
 
 
-@numba.njit(cache=True, nogil=True)
-def _label_groups(cells: Bools, width: int) -> NDArray[np.int32]:
-    offsets = neighbour_offsets(width)
-    labels = np.zeros(cells.size, np.int32)
-    stack = np.empty(cells.size, np.int64)
-    count = 0
-    for start in range(cells.size):
-        if not cells[start] or labels[start] > 0:
-            continue
-        count += 1
-        labels[start] = count
-        stack[0] = start
-        size = 1
-        while size > 0:
-            size -= 1
-            cell = stack[size]
-            for offset in offsets:
-                other = cell + offset
-                if cells[other] and labels[other] == 0:
-                    labels[other] = count
-                    stack[size] = other
-                    size += 1
-    return labels
+@numba.njit(nogil=True)
+def with_room(cells: Integers, count: int, more: int) -> Integers:
+    """Return a list that holds `count` cells and has room for more, a longer copy if need be."""
+    if count + more <= cells.size:
+        return cells
+    longer = np.empty(2 * (count + more), np.int64)
+    longer[:count] = cells[:count]
+    return longer
+
+
+@numba.njit(nogil=True)
+def copy_row(grid: Ground, row: int, nothing: float, out: Ground) -> None:
+    """Copy a row into one that is a cell longer at each end; beyond the grid there is nothing."""
+    inside = 0 <= row < grid.shape[0]
+    for column in range(grid.shape[1]):
+        out[column + 1] = grid[row, column] if inside else nothing

@@ -1,13 +1,13 @@
-"""Follow flow directions: accumulation, catchments and paths.
+"""Follow flow directions: catchments and paths.
 
 Question
     What drains through a cell, from where, and along which way?
 In, out
-    Flow directions with the codes of `geo_site.drainage`, and cells or weights on the same grid.
+    Flow directions with the codes of `geo_site.drainage`, and cells or labels on the same grid.
 Method
-    The cells are ordered once, each before the cell that receives its water (by counting the
-    donors still to come). Everything that follows the water is then one short loop, downstream
-    along the order or upstream against it. Directions with a cycle are refused.
+    Downstream and upstream the water is simply followed, and no further than to a cell that has
+    been reached already, so only what is marked costs time. Nothing larger than the answer is
+    kept beside it.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
+from geo_site.drainage.counting import checked_directions
 from geo_site.drainage.grid import (
     COLUMN_STEP,
     NO_DATA,
@@ -28,8 +29,12 @@ from geo_site.drainage.grid import (
     Codes,
     Floats,
     Integers,
+    neighbour_offsets,
     step_lengths,
+    with_room,
 )
+
+_UNKNOWN, _ON_THE_WAY = -1, -2
 
 
 @dataclass(frozen=True, eq=False)
@@ -48,42 +53,6 @@ class FlowPath:
     length_m: float
 
 
-def accumulate(direction: Codes, weights: NDArray[Any]) -> Floats:
-    """Sum the weights of all cells that drain through each cell, itself included.
-
-    Parameters
-    ----------
-    direction : 2-D uint8 array
-        Flow directions.
-    weights : array of the same shape
-        What each cell contributes: 1 to count cells, the cell area for square metres.
-
-    Returns
-    -------
-    float64 array
-        The sums, NaN where there is no data. Whole weights are summed exactly up to 2**53.
-
-    Raises
-    ------
-    ValueError
-        If the directions have a cycle or leave the data, or a weight of a valid cell is not
-        finite.
-
-    Examples
-    --------
-    >>> accumulate(np.array([[0, 0, 8]], dtype=np.uint8), np.ones((1, 3))).tolist()
-    [[1.0, 2.0, 3.0]]
-    """
-    receiver, order = flow_network(direction)
-    if weights.shape != direction.shape:
-        raise ValueError("weights must have the shape of the directions")
-    total = np.where(direction == NO_DATA, np.nan, weights).astype(np.float64)
-    if not np.isfinite(total[direction != NO_DATA]).all():
-        raise ValueError("weights must be finite wherever there is a flow direction")
-    _sum_downstream(order, receiver, total.reshape(-1))
-    return total
-
-
 def contaminated(direction: Codes, sources: Bools) -> Bools:
     """Mark the sources and every cell downstream of one.
 
@@ -93,11 +62,13 @@ def contaminated(direction: Codes, sources: Bools) -> Bools:
     Raises
     ------
     ValueError
-        If the directions have a cycle or leave the data, or the shapes differ.
+        If a code is unknown or a direction leads out of the data, or the shapes differ.
     """
-    receiver, order = flow_network(direction)
-    marked = _cell_set(sources, direction)
-    _mark_downstream(order, receiver, marked.reshape(-1))
+    codes = checked_directions(direction)
+    chosen = _cell_set(sources, direction)
+    marked = np.zeros(direction.shape, dtype=np.bool_)
+    step = neighbour_offsets(codes.shape[1])
+    _mark_downstream(codes.reshape(-1), step, chosen.reshape(-1), marked.reshape(-1))
     return marked
 
 
@@ -119,13 +90,16 @@ def catchments(direction: Codes, labels: NDArray[Any]) -> NDArray[np.int32]:
     Raises
     ------
     ValueError
-        If the directions have a cycle or leave the data, or the shapes differ.
+        If the directions leave the data or have a cycle without a label, or the shapes differ.
     """
-    receiver, order = flow_network(direction)
+    codes = checked_directions(direction)
     if labels.shape != direction.shape:
         raise ValueError("labels must have the shape of the directions")
-    found = np.where(direction == NO_DATA, 0, labels).astype(np.int32)
-    _label_upstream(order, receiver, found.reshape(-1))
+    found = np.array(labels, dtype=np.int32, order="C")
+    found[found <= 0] = _UNKNOWN
+    found[codes == NO_DATA] = 0
+    if not _label_upstream(codes.reshape(-1), neighbour_offsets(codes.shape[1]), found.reshape(-1)):
+        raise ValueError("flow directions run in a cycle")
     return found
 
 
@@ -135,9 +109,13 @@ def upstream(direction: Codes, seeds: Bools) -> Bools:
     Raises
     ------
     ValueError
-        If the directions have a cycle or leave the data, or the shapes differ.
+        If a code is unknown or a direction leads out of the data, or the shapes differ.
     """
-    return catchments(direction, _cell_set(seeds, direction)) > 0
+    codes = checked_directions(direction)
+    marked = _cell_set(seeds, direction)
+    starts = np.flatnonzero(marked)
+    _mark_upstream(codes.reshape(-1), neighbour_offsets(codes.shape[1]), starts, marked.reshape(-1))
+    return marked
 
 
 def downstream_path(direction: Codes, row: int, column: int) -> Integers:
@@ -189,20 +167,38 @@ def longest_path(direction: Codes, mask: Bools, cell_width: float, cell_height: 
     Raises
     ------
     ValueError
-        If the mask has no cell with a direction, or an array or size is unusable.
+        If the mask has no cell with a direction or a cycle, or an array or size is unusable.
     """
     lengths = step_lengths(cell_width, cell_height)
-    receiver, order = flow_network(direction)
-    inside = _cell_set(mask, direction).reshape(-1)
+    inside = _cell_set(mask, checked_directions(direction))
     if not inside.any():
         raise ValueError("the catchment has no cell with a flow direction")
-    steps = np.append(lengths, 0.0)[np.minimum(direction, OUTLET)].reshape(-1)
-    reach_m, head = _longest_downstream(order, receiver, steps, inside)
-    end = int(np.argmax(np.where(inside, reach_m, -1.0)))
-    first = np.unravel_index(int(head[end]), direction.shape)
-    cells = downstream_path(direction, int(first[0]), int(first[1]))
-    last = int(np.flatnonzero(cells @ np.array([direction.shape[1], 1]) == end)[0])
-    return FlowPath(cells=cells[: last + 1], length_m=float(reach_m[end]))
+    top, left = (int(np.argmax(inside.any(axis=axis))) for axis in (1, 0))
+    bottom, right = (int(np.flatnonzero(inside.any(axis=axis))[-1]) + 1 for axis in (1, 0))
+    window = np.s_[top:bottom, left:right]
+    codes = np.pad(np.where(inside[window], direction[window], NO_DATA), 1, constant_values=NO_DATA)
+    step = neighbour_offsets(codes.shape[1])
+    reach_m = _reaches(codes.reshape(-1), step, lengths)
+    if np.isnan(reach_m[codes.reshape(-1) != NO_DATA]).any():
+        raise ValueError("flow directions run in a cycle")
+    end = int(np.nanargmax(reach_m))
+    cells = _way_to(end, codes.reshape(-1), step, lengths, reach_m)
+    rows, columns = np.divmod(cells, codes.shape[1])
+    return FlowPath(
+        cells=np.column_stack([rows + top - 1, columns + left - 1]), length_m=float(reach_m[end])
+    )
+
+
+def _way_to(end: int, codes: Codes, step: Integers, lengths: Floats, reach_m: Floats) -> Integers:
+    """Return the cells of the longest way to a cell, going back from it."""
+    way = [end]
+    while reach_m[way[-1]] > 0.0:
+        for code in range(8):
+            donor = way[-1] - int(step[code])
+            if codes[donor] == code and reach_m[donor] + lengths[code] == reach_m[way[-1]]:
+                way.append(donor)
+                break
+    return np.array(way[::-1], dtype=np.int64)
 
 
 def _cell_set(cells: Bools, direction: Codes) -> Bools:
@@ -215,8 +211,85 @@ def _cell_set(cells: Bools, direction: Codes) -> Bools:
     """
     if cells.shape != direction.shape or cells.dtype != np.bool_:
         raise ValueError("expected a bool array of the directions' shape")
-    chosen: Bools = cells & (direction != NO_DATA)
-    return chosen
+    return np.ascontiguousarray(cells & (direction != NO_DATA))
+
+
+@numba.njit(cache=True, nogil=True)
+def _mark_downstream(direction: Codes, step: Integers, sources: Bools, marked: Bools) -> None:
+    for start in range(direction.size):
+        cell = start
+        while sources[start] and not marked[cell]:
+            marked[cell] = True
+            if direction[cell] < OUTLET:
+                cell += step[direction[cell]]
+
+
+@numba.njit(cache=True, nogil=True)
+def _mark_upstream(direction: Codes, step: Integers, starts: Integers, marked: Bools) -> None:
+    """Mark on from the seeds, which are marked already.
+
+    A neighbour that is not one, beyond the edge of a row, has no direction that leads here.
+    """
+    stack = starts.copy()
+    size = starts.size
+    while size > 0:
+        size -= 1
+        cell = stack[size]
+        stack = with_room(stack, size, 8)
+        for code in range(8):
+            donor = cell - step[code]
+            if 0 <= donor < direction.size and direction[donor] == code and not marked[donor]:
+                marked[donor] = True
+                stack[size] = donor
+                size += 1
+
+
+@numba.njit(cache=True, nogil=True)
+def _label_upstream(direction: Codes, step: Integers, found: NDArray[np.int32]) -> bool:
+    """Replace each `_UNKNOWN` by the label found downstream; return whether there is no cycle."""
+    for start in range(direction.size):
+        if found[start] != _UNKNOWN:
+            continue
+        cell, label = start, _UNKNOWN
+        while label == _UNKNOWN:
+            found[cell] = _ON_THE_WAY
+            if direction[cell] == OUTLET:
+                label = 0
+            else:
+                cell += step[direction[cell]]
+                label = found[cell]
+        if label == _ON_THE_WAY:
+            return False
+        cell = start
+        while found[cell] == _ON_THE_WAY:
+            found[cell] = label
+            if direction[cell] != OUTLET:
+                cell += step[direction[cell]]
+    return True
+
+
+@numba.njit(cache=True, nogil=True)
+def _reaches(direction: Codes, step: Integers, lengths: Floats) -> Floats:
+    """Return the length of the longest way that ends at each cell; NaN on a cycle or no data."""
+    waiting = np.zeros(direction.size, np.uint8)
+    for cell in range(direction.size):
+        if direction[cell] < OUTLET:
+            waiting[cell + step[direction[cell]]] += 1
+    reach = np.zeros(direction.size)
+    done = np.zeros(direction.size, np.bool_)
+    for start in range(direction.size):
+        cell = start
+        while direction[cell] != NO_DATA and waiting[cell] == 0 and not done[cell]:
+            done[cell] = True
+            if direction[cell] < OUTLET:
+                ahead = cell + step[direction[cell]]
+                reach[ahead] = max(reach[ahead], reach[cell] + lengths[direction[cell]])
+                waiting[ahead] -= 1
+                cell = ahead
+    for cell in range(direction.size):
+        if not done[cell]:
+            reach[cell] = np.nan
+    return reach
 
 
 def flow_network(direction: Codes) -> tuple[Integers, Integers]:
@@ -290,42 +363,3 @@ def _downstream_order(receiver: Integers) -> Integers:
             if cell >= 0:
                 waiting[cell] -= 1
     return order[:count]
-
-
-@numba.njit(cache=True, nogil=True)
-def _sum_downstream(order: Integers, receiver: Integers, total: Floats) -> None:
-    for cell in order:
-        if receiver[cell] >= 0:
-            total[receiver[cell]] += total[cell]
-
-
-@numba.njit(cache=True, nogil=True)
-def _mark_downstream(order: Integers, receiver: Integers, marked: Bools) -> None:
-    for cell in order:
-        if marked[cell] and receiver[cell] >= 0:
-            marked[receiver[cell]] = True
-
-
-@numba.njit(cache=True, nogil=True)
-def _label_upstream(order: Integers, receiver: Integers, labels: NDArray[np.int32]) -> None:
-    for cell in order[::-1]:
-        if labels[cell] == 0 and receiver[cell] >= 0:
-            labels[cell] = labels[receiver[cell]]
-
-
-@numba.njit(cache=True, nogil=True)
-def _longest_downstream(
-    order: Integers, receiver: Integers, steps: Floats, inside: Bools
-) -> tuple[Floats, Integers]:
-    """Return per cell the length of the longest path inside that ends there, and its head."""
-    length = np.zeros(order.size)
-    head = np.arange(order.size)
-    for cell in order:
-        ahead = receiver[cell]
-        if not inside[cell] or ahead < 0 or not inside[ahead]:
-            continue
-        reach = length[cell] + steps[cell]
-        if reach > length[ahead]:
-            length[ahead] = reach
-            head[ahead] = head[cell]
-    return length, head
