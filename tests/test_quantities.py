@@ -6,6 +6,7 @@ import math
 from dataclasses import replace
 from types import SimpleNamespace
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -65,32 +66,38 @@ def basin_of(rows=3, columns=4, layers=2, batter=1.5, overdig=0.3):
 
 
 def layout_of(falls_m=(0.1, 0.3, 0.45), length_m=8.0, width_m=0.9):
-    """Reaches of one metre each; the falls' heights; a straight bed."""
-    count = int(length_m)
+    """A straight bed, and the falls' heights."""
     return SimpleNamespace(
         bed=box(0, 0, length_m, width_m), length_m=length_m, fall_m=sum(falls_m),
         falls=tuple(SimpleNamespace(height_m=h, lip_width_m=0.6) for h in falls_m),
-        reaches=tuple(
-            SimpleNamespace(sequence=n + 1, from_m=float(n), to_m=n + 1.0) for n in range(count)
-        ),
     )  # fmt: skip
 
 
-def water_of(depth_m=0.05, freeboard_m=0.10, reaches=8):
+ROUTE = LineString([(0, 0, 0), (10, 0, 0), (11, 0, 0)])
+LIFT = choose_pipe(ROUTE, 0.002, WaterParameters())
+
+
+def water_of(depth_m=0.05, freeboard_m=0.10, hollow_m=0.0, lift=None):
+    """Water of one depth over 8 m of level sills; a hollow below them all along."""
+    chosen = lift.pumps.chosen if lift is not None and lift.pumps is not None else None
+    point = None if chosen is None else chosen.point
+    station_m = np.array([0.0, 1.0, 3.5, 8.0])
+    edge_m = np.full(4, 100.0 + depth_m + freeboard_m)
+    profile = SimpleNamespace(
+        station_m=station_m, bed_m=np.full(4, 100.0 - hollow_m), liner_left_m=edge_m,
+        liner_right_m=edge_m,
+    )  # fmt: skip
     return SimpleNamespace(
-        stored_m3=2.5, usable_m3=2.0, gravel_m3=0.4, standing_m3=0.3, pipe_length_m=11.0,
-        pipe_inside_diameter_m=0.0525, pipe_nominal="2", flow_m3s=0.005, total_head_m=2.5,
-        reaches=tuple(
-            SimpleNamespace(sequence=n + 1, depth_m=depth_m) for n in range(reaches)
-        ),
-        pools=(SimpleNamespace(water_level_m=100.0, liner_level_m=100.0 + freeboard_m),),
+        stored_m3=2.5, usable_m3=2.0, flow_m3s=0.005, total_head_m=2.5,
+        kept=SimpleNamespace(first_fill_m3=3.2), pump=point, lift=lift or LIFT,
+        running=SimpleNamespace(profile=profile),
     )  # fmt: skip
 
 
 def list_of(earth: Earthwork, rows=3, columns=4, layers=2, parameters=None, lift=None):
     design, placement = basin_of(rows, columns, layers)
     feature = SimpleNamespace(placement=placement, design=design, layout=layout_of())
-    return list_quantities(feature, earth, water_of(), box(0, 0, 20, 1.65), parameters, lift)
+    return list_quantities(feature, earth, water_of(lift=lift), box(0, 0, 20, 1.65), parameters)
 
 
 def amounts(rows):
@@ -206,13 +213,18 @@ class TestLiner:
             least
         )
 
-    def test_without_pools_the_settings_say_how_high_the_edge_is(self):
+    def test_hollows_deepen_the_banks(self):
+        """0.30 m of bank and 0.20 m of hollow below it: 2 x 8 x 0.50 m2."""
+        upright = QuantityParameters(bank_side=0.0)
+        told = stream_liner(layout_of(), water_of(hollow_m=0.20), upright)
+        assert told.banks_m2 == pytest.approx(8.0)
+
+    def test_each_bank_has_its_own_edge(self):
         water = water_of()
-        water.pools = ()
-        told = stream_liner(layout_of(), water, QuantityParameters(liner_freeboard=0.10))
-        assert told.banks_m2 == pytest.approx(
-            stream_liner(layout_of(), water_of(), QuantityParameters()).banks_m2
-        )
+        water.running.profile.liner_left_m = np.array([100.15, 100.25, 100.25, 100.15])
+        told = stream_liner(layout_of(), water, QuantityParameters(bank_side=0.0))
+        left_m2 = 1.0 * 0.35 + 2.5 * 0.40 + 4.5 * 0.35
+        assert told.banks_m2 == pytest.approx(left_m2 + 8 * 0.30)
 
     def test_underlay_is_as_large_as_the_liner_in_each_layer(self):
         told = amounts(list_of(earth_of(), parameters=QuantityParameters(underlay_layers=2)))

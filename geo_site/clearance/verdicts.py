@@ -42,6 +42,7 @@ WORK_RULES: Mapping[str, Work] = MappingProxyType(
         "spoil_pile": "pile",
         "machine_route": "machine",
         "silt_fence": "fence",
+        "swale": "stream",
     }
 )
 """Which constraints each work is judged by."""
@@ -76,6 +77,8 @@ class Works:
         Areas.
     pipe, machine_route, silt_fence : geometry, optional
         Areas of the trench or corridor, or their lines.
+    swale : Polygon or MultiPolygon, optional
+        Ground that the swale breaks; judged as the stream is.
     """
 
     basin: BaseGeometry | None = None
@@ -85,6 +88,7 @@ class Works:
     spoil_pile: BaseGeometry | None = None
     machine_route: BaseGeometry | None = None
     silt_fence: BaseGeometry | None = None
+    swale: BaseGeometry | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

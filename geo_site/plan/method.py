@@ -31,9 +31,26 @@ from geo_site.ranking import Candidate, Ranked, rank
 from geo_site.raster import as_multipolygon
 from geo_site.site import Site
 from geo_site.siting import BasinDesign, Placement, Room, Wish, design_basin, search
-from geo_site.terrain import Terrain, analyse, catchment_of, contours, spill_path
+from geo_site.terrain import (
+    Catchment,
+    FlowPath,
+    Terrain,
+    analyse,
+    catchment_of,
+    contours,
+    spill_path,
+)
 from geo_site.visit import list_visits
-from geo_site.water import first_need, work_out
+from geo_site.water import (
+    StormReport,
+    StormWorks,
+    Water,
+    first_need,
+    judge_storms,
+    stored_for,
+    units_needed,
+    work_out,
+)
 
 __all__ = ["Progress", "propose"]
 
@@ -66,14 +83,11 @@ def propose(site: Site, settings: Settings | None = None, progress: Progress | N
     terrain = analyse(site, used.terrain)
     design = design_basin(first_need(used.water, used.layout), used.siting)
     job = _Job(site=site, used=used, terrain=terrain, design=design, say=say)
-    say("places")
-    found = _find_places(job)
-    say("ranking")
-    ranked = rank(site, found.candidates, used.ranking)[: used.siting.candidates]
+    chosen = _choose(job)
     say("works")
-    proposal = _finish(job, found, ranked[0]) if ranked else None
+    proposal = _finish(chosen) if chosen.ranked else None
     say("clearances")
-    return _plan(job, found, ranked, proposal)
+    return _plan(chosen, proposal)
 
 
 def _quiet(word: str) -> None:
@@ -110,6 +124,71 @@ class _Places:
     reach: Reach | None
     candidates: tuple[Candidate, ...]
     without_stream: tuple[str, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Choice:
+    """Places for one size of basin, and the water of the best.
+
+    Attributes
+    ----------
+    job : _Job
+        With the design that was looked for.
+    found : _Places
+        Where it fits.
+    ranked : tuple of Ranked
+        Best first; empty where there is no place.
+    water : Water or None
+        Of the best.
+    told : tuple of str
+        What growing the basin did, a sentence each.
+    """
+
+    job: _Job
+    found: _Places
+    ranked: tuple[Ranked, ...]
+    water: Water | None
+    told: tuple[str, ...] = ()
+
+
+def _choose(job: _Job) -> _Choice:
+    """Look for places, and for larger basins as long as the best runs dry."""
+    choice = _choice(job)
+    for _ in range(job.used.water.growth_rounds):
+        larger = _larger(choice)
+        if larger is None:
+            return choice
+        grown = _choice(replace(job, design=larger))
+        units = (choice.job.design.units, larger.units)
+        if not grown.ranked:
+            told = f"A basin of {units[1]} units would be enough, and no place takes it."
+            return replace(choice, told=(*choice.told, told))
+        told = f"The basin grew from {units[0]} to {units[1]} void units to hold what is needed."
+        choice = replace(grown, told=(*choice.told, told))
+    return choice
+
+
+def _choice(job: _Job) -> _Choice:
+    job.say("places")
+    found = _find_places(job)
+    job.say("ranking")
+    ranked = rank(job.site, found.candidates, job.used.ranking)[: job.used.siting.candidates]
+    if not ranked:
+        return _Choice(job=job, found=found, ranked=(), water=None)
+    one = ranked[0].candidate
+    water = work_out(job.site, one.layout, job.design, one.placement, job.used.water)
+    return _Choice(job=job, found=found, ranked=ranked, water=water)
+
+
+def _larger(choice: _Choice) -> BasinDesign | None:
+    """Give the design with as many units as the best place's stream needs, if that is more."""
+    job, water = choice.job, choice.water
+    if water is None or water.kept.check.is_enough or job.used.siting.units is not None:
+        return None  # a number of units that the user gave is kept
+    units = units_needed(water.required_m3, water.kept.store)
+    if units is None or units <= job.design.units:
+        return None
+    return design_basin(stored_for(units, job.design), job.used.siting)
 
 
 def _find_places(job: _Job) -> _Places:
@@ -214,10 +293,10 @@ def _to_lines(job: _Job, placement: Placement) -> tuple[float, float]:
     return least_m, margin_m
 
 
-def _finish(job: _Job, found: _Places, best: Ranked) -> Proposal:
-    """Work out water, earth, run-on and overflow of the best place."""
+def _finish(choice: _Choice) -> Proposal:
+    """Work out earth, run-on, storms and overflow of the best place."""
+    job, found, best = choice.job, choice.found, choice.ranked[0]
     one, site, terrain = best.candidate, job.site, job.terrain
-    water = work_out(one.layout, job.design, one.placement, job.used.water)
     feature = Feature(
         placement=one.placement, design=job.design, layout=one.layout, route=one.route
     )
@@ -228,30 +307,66 @@ def _finish(job: _Job, found: _Places, best: Ranked) -> Proposal:
     moved = move_earth(
         site, terrain, pile_ground, found.grounds["fence"], feature, job.used.earthwork
     )
-    routes = _routes(job, found.reach, one, moved)
-    works = Works(
-        basin=one.placement.footprint,
-        basin_excavation=one.placement.excavation,
-        stream=one.layout.dig,
-        pipe=one.layout.trench,
-        spoil_pile=moved.pile.geometry if moved.pile else None,
-        machine_route=union_all([route.corridor for _, route in routes]) if routes else None,
-        silt_fence=moved.silt_fence,
+    run_on = tuple(
+        (geometry, catchment_of(terrain, geometry, site.parcel, work))
+        for work, geometry in (("basin", one.placement.excavation), ("stream", one.layout.dig))
     )
-    run_on = (("basin", one.placement.excavation), ("stream", one.layout.dig))
+    storms = judge_storms(
+        site,
+        terrain,
+        StormWorks(
+            run_ons=run_on,
+            free=found.grounds["stream"].open,
+            keep_off=moved.pile.geometry if moved.pile else Polygon(),
+            overflow=overflow,
+            free_room_m3=_water_of(choice).kept.check.free_room_m3,
+        ),
+        job.used.water.storm,
+    )
+    return _proposal(choice, moved, run_on, storms, overflow)
+
+
+def _proposal(
+    choice: _Choice,
+    moved: Earthwork,
+    run_on: tuple[tuple[BaseGeometry, Catchment], ...],
+    storms: StormReport,
+    overflow: FlowPath,
+) -> Proposal:
+    """Put the works together."""
+    job, best = choice.job, choice.ranked[0]
+    one = best.candidate
+    routes = _routes(job, choice.found.reach, one, moved)
     return Proposal(
         best=best,
-        feature=feature,
-        water=water,
-        earthwork=moved,
-        catchments=tuple(
-            catchment_of(terrain, geometry, site.parcel, work) for work, geometry in run_on
+        feature=Feature(
+            placement=one.placement, design=job.design, layout=one.layout, route=one.route
         ),
+        water=_water_of(choice),
+        earthwork=moved,
+        catchments=tuple(catchment for _, catchment in run_on),
+        storms=storms,
         overflow=overflow,
-        works=works,
+        works=Works(
+            basin=one.placement.footprint,
+            basin_excavation=one.placement.excavation,
+            stream=one.layout.dig,
+            pipe=one.layout.trench,
+            spoil_pile=moved.pile.geometry if moved.pile else None,
+            machine_route=union_all([route.corridor for _, route in routes]) if routes else None,
+            silt_fence=moved.silt_fence,
+            swale=None if storms.swale_dig.is_empty else storms.swale_dig,
+        ),
         routes=routes,
         working_reach_m=job.used.access.working_reach,
     )
+
+
+def _water_of(choice: _Choice) -> Water:
+    """Give the water of the best place, which is there where a place is."""
+    if choice.water is None:
+        raise ValueError("there is no place, so no water was worked out")
+    return choice.water
 
 
 def _routes(
@@ -284,7 +399,8 @@ def _judged(job: _Job, proposal: Proposal) -> tuple[Clearance, ...]:
     return judge(job.site, proposal.works, job.used.constraints, depth_m)
 
 
-def _plan(job: _Job, found: _Places, ranked: tuple[Ranked, ...], proposal: Proposal | None) -> Plan:
+def _plan(choice: _Choice, proposal: Proposal | None) -> Plan:
+    job, found, ranked = choice.job, choice.found, choice.ranked
     site, used = job.site, job.used
     clearances = _judged(job, proposal) if proposal else ()
     quantities = (
@@ -324,6 +440,7 @@ def _plan(job: _Job, found: _Places, ranked: tuple[Ranked, ...], proposal: Propo
         ),
         warnings=(
             *weaker_rules(used.constraints),
+            *choice.told,
             *warnings_of(job.terrain, job.design, proposal, clearances),
         ),
         visit=list_visits(site, clearances, used.constraints, fall_m),

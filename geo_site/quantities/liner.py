@@ -10,11 +10,13 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+import numpy as np
+
 from geo_site import volumes
 from geo_site.layout import Layout
 from geo_site.quantities.settings import QuantityParameters
 from geo_site.siting import BasinDesign, Placement
-from geo_site.water import Water
+from geo_site.water import Profile, Water
 
 __all__ = ["BasinSheet", "StreamLiner", "basin_sheet", "mean_width", "stream_liner"]
 
@@ -103,21 +105,17 @@ def stream_liner(layout: Layout, water: Water, parameters: QuantityParameters) -
     layout : Layout
         Bed, reaches, falls.
     water : Water
-        Running depths, and the level of the liner's edge.
+        Bed, and level of the liner's edge along it.
     parameters : QuantityParameters
         Banks, edges, waste.
 
     Returns
     -------
     StreamLiner
-        The liner lies under the bed's stone; its edge is as high above running water on riffles
-        as it is on the pools.
+        The liner lies under the bed's stone, hollows with it; its edge is that of the water step.
     """
     width_m = mean_width(layout)
-    slopes_m = _bank_slopes(water, parameters)
-    banks_m2 = 2.0 * sum(
-        (reach.to_m - reach.from_m) * slopes_m[reach.sequence] for reach in layout.reaches
-    )
+    banks_m2 = _banks(water.running.profile, parameters)
     falls_m2 = sum(fall.height_m for fall in layout.falls) * width_m
     edges_m2 = 2.0 * layout.length_m * parameters.liner_edge
     edges_m2 += width_m * (parameters.liner_edge + parameters.liner_overlap)
@@ -136,10 +134,12 @@ def mean_width(layout: Layout) -> float:
     return float(layout.bed.area) / layout.length_m
 
 
-def _bank_slopes(water: Water, parameters: QuantityParameters) -> dict[int, float]:
-    """Length of one bank along its slope, by reach: from under the bed's stone to the edge."""
-    told_m = [pool.liner_level_m - pool.water_level_m for pool in water.pools]
-    freeboard_m = max(told_m, default=parameters.liner_freeboard)
+def _banks(profile: Profile, parameters: QuantityParameters) -> float:
+    """Both banks along their slope, from under the bed's stone up to the liner's edge, m2."""
+    steps_m = np.diff(profile.station_m)
     along = math.hypot(1.0, parameters.bank_side)
-    under_m = parameters.bed_stone_thickness + freeboard_m
-    return {reach.sequence: (under_m + reach.depth_m) * along for reach in water.reaches}
+    banks_m2 = 0.0
+    for edge_m in (profile.liner_left_m, profile.liner_right_m):
+        rise_m = np.maximum(edge_m - profile.bed_m, 0.0) + parameters.bed_stone_thickness
+        banks_m2 += along * float(np.sum(steps_m * (rise_m[:-1] + rise_m[1:]) / 2.0))
+    return banks_m2

@@ -14,7 +14,7 @@ from geo_site.quantities.records import Quantity
 from geo_site.quantities.settings import QuantityParameters
 from geo_site.quantities.stone import gravel_rows, stone_rows
 from geo_site.siting import BasinDesign, Placement
-from geo_site.water import Lift, Water
+from geo_site.water import Water
 from geo_site.water.lifting_records import BOUGHT_FITTINGS
 
 __all__ = ["list_quantities"]
@@ -26,7 +26,6 @@ def list_quantities(
     water: Water,
     driven: BaseGeometry | None,
     parameters: QuantityParameters | None = None,
-    lift: Lift | None = None,
 ) -> tuple[Quantity, ...]:
     """List what a plan moves, buys and places.
 
@@ -37,13 +36,11 @@ def list_quantities(
     earthwork : Earthwork
         Volumes moved.
     water : Water
-        Its water.
+        Its water, pipe and pump.
     driven : shapely geometry or None
         Ground that the machine drives over.
     parameters : QuantityParameters, optional
         Liner, stone and gravel; by default the settings' defaults.
-    lift : Lift, optional
-        Pipe, fittings and pumps; without it fittings are not listed.
 
     Returns
     -------
@@ -58,7 +55,7 @@ def list_quantities(
         *_earth(earthwork, driven),
         *_basin(feature.design, feature.placement, water, used),
         *stream,
-        *_water(water, lift),
+        *_water(water),
     )
 
 
@@ -132,28 +129,27 @@ def _stream(layout: Layout, liner: StreamLiner, used: QuantityParameters) -> Ite
     yield from stone_rows(layout, liner, used)
 
 
-def _water(water: Water, lift: Lift | None) -> Iterator[Quantity]:
+def _water(water: Water) -> Iterator[Quantity]:
     def row(item: str, amount: float, unit: str, note: str) -> Quantity:
         return Quantity(group="water", item=item, amount=amount, unit=unit, note=note)
 
-    inside = f"inside diameter {water.pipe_inside_diameter_m:.4f} m, along its slope"
-    yield row(f"pipe {water.pipe_nominal} in", water.pipe_length_m, "m", inside)
-    if lift is not None:
-        for fitting in lift.fittings:
-            if fitting.kind in BOUGHT_FITTINGS:
-                item = f"{BOUGHT_FITTINGS[fitting.kind]} {water.pipe_nominal} in"
-                yield row(item, float(fitting.count), "count", f"K {fitting.loss_coefficient:g}")
-    yield _pump(water, lift)
-    fill_m3 = water.stored_m3 + water.gravel_m3 + water.standing_m3
-    told = "basin full, gravel beside the units wet down to the pump's reach, pools standing"
-    yield row("first fill", fill_m3, "m3", told)
+    pipe = water.lift.pipe
+    inside = f"inside diameter {pipe.inside_diameter_m:.4f} m, along its slope"
+    yield row(f"pipe {pipe.nominal} in", pipe.length_m, "m", inside)
+    for fitting in water.lift.fittings:
+        if fitting.kind in BOUGHT_FITTINGS:
+            item = f"{BOUGHT_FITTINGS[fitting.kind]} {pipe.nominal} in"
+            yield row(item, float(fitting.count), "count", f"K {fitting.loss_coefficient:g}")
+    yield _pump(water)
+    told = "basin full, gravel wet, hollows standing, pipe where a check valve keeps it full"
+    yield row("first fill", water.kept.first_fill_m3, "m3", told)
 
 
-def _pump(water: Water, lift: Lift | None) -> Quantity:
+def _pump(water: Water) -> Quantity:
     """The pump that was chosen, else any that gives the flow at the head."""
     item, flow_m3s, head_m = "pump", water.flow_m3s, water.total_head_m
-    chosen = lift.pumps.chosen if lift is not None and lift.pumps is not None else None
-    if chosen is not None and chosen.point is not None:
-        item, flow_m3s, head_m = f"pump {chosen.told}", chosen.point.flow_m3s, chosen.point.head_m
+    chosen = water.lift.pumps.chosen if water.lift.pumps is not None else None
+    if chosen is not None and water.pump is not None:
+        item, flow_m3s, head_m = f"pump {chosen.told}", water.pump.flow_m3s, water.pump.head_m
     note = f"{1000 * flow_m3s:.2f} L/s at {head_m:.2f} m"
     return Quantity(group="water", item=item, amount=1.0, unit="count", note=note)

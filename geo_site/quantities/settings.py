@@ -35,13 +35,6 @@ class QuantityParameters(Parameters):
         source=_PRACTICE,
         within="[0, 1]",
     )
-    liner_freeboard: Metres = setting(
-        0.10,
-        unit="m",
-        meaning="liner edge above running water where the stream has no pool to tell it",
-        source=_PRACTICE,
-        within="[0, 1]",
-    )
     bank_side: float = setting(
         0.5,
         unit="-",

@@ -99,7 +99,7 @@ def _figures(plan: Plan, proposal: Proposal) -> Iterator[ListRow]:
         )
     yield _row("fall", format_length(layout.fall_m, system), sure)
     flow = (
-        f"{format_flow(water.flow_low_m3s, system)} to {format_flow(water.flow_high_m3s, system)}"
+        f"{format_flow(water.flow.low_m3s, system)} to {format_flow(water.flow.high_m3s, system)}"
     )
     yield _row("flow", format_flow(water.flow_m3s, system), f"{flow}, as the lip formula is known")
     yield _row(

@@ -11,6 +11,7 @@ from geo_site import __version__
 from geo_site.cautions import CAUTIONS
 from geo_site.crs import code_of, scale_factor
 from geo_site.tables.plain import numbers_of, plain
+from geo_site.tables.water_document import water_document
 from geo_site.versions import library_versions
 
 if TYPE_CHECKING:
@@ -62,7 +63,7 @@ def plan_document(plan: Plan) -> dict[str, Any]:
         "basin": _of_proposal(plan, _basin),
         "candidates": [_candidate(ranked) for ranked in plan.candidates],
         "stream": _of_proposal(plan, _stream),
-        "water": _of_proposal(plan, lambda _, proposal: numbers_of(proposal.water)),
+        "water": _of_proposal(plan, water_document),
         "drainage": _drainage(plan),
         "earthwork": _of_proposal(plan, _earthwork),
         "clearances": [numbers_of(row) for row in plan.clearances],

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 from geo_site import pipes
@@ -135,12 +135,21 @@ class Pipe:
         """Head lost in pipe and fittings, m."""
         return self.friction_loss_m + self.minor_loss_m
 
-    def head_lost(self, flow_m3s: float) -> float:
-        """Head lost in pipe and fittings at another flow, m."""
+    def at_flow(self, flow_m3s: float) -> Pipe:
+        """Give the same pipe at another flow."""
         along_m = pipes.friction_loss(
             flow_m3s, self.inside_diameter_m, self.length_m, self.roughness_m, self.viscosity_m2s
         )
-        return along_m + pipes.minor_loss(flow_m3s, self.inside_diameter_m, self.loss_coefficient)
+        return replace(
+            self,
+            velocity_ms=pipes.velocity(flow_m3s, self.inside_diameter_m),
+            friction_loss_m=along_m,
+            minor_loss_m=pipes.minor_loss(flow_m3s, self.inside_diameter_m, self.loss_coefficient),
+        )
+
+    def head_lost(self, flow_m3s: float) -> float:
+        """Head lost in pipe and fittings at another flow, m."""
+        return self.at_flow(flow_m3s).lost_m
 
 
 @dataclass(frozen=True, kw_only=True)

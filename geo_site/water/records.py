@@ -31,7 +31,7 @@ from geo_site.water.stream_settings import (
 )
 from geo_site.water.weather_settings import ClimateParameters, IntakeParameters, LossParameters
 
-__all__ = ["FallWater", "PoolWater", "ReachWater", "Water", "WaterParameters"]
+__all__ = ["FallWater", "PoolWater", "ReachWater", "WaterParameters"]
 
 _PRACTICE = "common practice, no source"
 
@@ -204,6 +204,14 @@ class WaterParameters(Parameters):
     looks: LookParameters = LookParameters()
     levels: LevelParameters = LevelParameters()
     storm: StormParameters = StormParameters()
+    growth_rounds: int = setting(
+        3,
+        unit="-",
+        meaning="times that a larger basin is looked for where the best place's stream would run "
+        "it dry; 0: never",
+        source="chosen for this method",
+        within="[0, 10]",
+    )
 
     @model_validator(mode="before")
     @classmethod
@@ -281,89 +289,3 @@ class PoolWater:
     volume_m3: float
     standing_m3: float
     liner_level_m: float
-
-
-@dataclass(frozen=True, kw_only=True)
-class Water:
-    """Everything about the water of one layout.
-
-    Attributes
-    ----------
-    flow_m3s, flow_low_m3s, flow_high_m3s : float
-        Flow, and the range in which it lies as far as the lip formula is known.
-    head_m : float
-        On the spillway lip.
-    reaches : tuple of ReachWater
-        Downstream.
-    falls : tuple of FallWater
-        Downstream.
-    pools : tuple of PoolWater
-        Downstream.
-    standing_m3 : float
-        In the pools' hollows: stays when the pump stops.
-    moving_m3 : float
-        Above the sills of pools, on riffles and in falls: runs back when the pump stops.
-    pipe_m3 : float
-        In the pipe; runs back too where no check valve holds it.
-    stored_m3 : float
-        In the void units, basin full.
-    usable_m3 : float
-        Of that, what the pump can take.
-    gravel_m3 : float
-        In the gravel around the units above the pump's reach; not in the two above.
-    losses_m3 : float
-        Evaporation and splash until the next refill.
-    reserve_m3 : float
-        Kept besides.
-    required_m3 : float
-        Moving water, pipe, losses and reserve.
-    water_level_m : float
-        Of the full basin.
-    running_level_m : float
-        Of the basin while the pump runs, just filled.
-    lowest_level_m : float
-        Lowest level from which the pump takes water.
-    spillway_level_m : float
-        Water level behind the spillway lip.
-    static_lift_m : float
-        From the lowest level to that.
-    pipe_nominal : str
-        Nominal size of schedule 40 pipe, inches.
-    pipe_inside_diameter_m, pipe_velocity_ms, pipe_length_m : float
-        Of the pipe; its length is in space.
-    friction_head_m : float
-        Lost along the pipe and in its fittings.
-    total_head_m : float
-        Static lift and friction: what the pump must give at this flow.
-    warnings : tuple of str
-        What does not work or is not known well, a sentence each.
-    """
-
-    flow_m3s: float
-    flow_low_m3s: float
-    flow_high_m3s: float
-    head_m: float
-    reaches: tuple[ReachWater, ...]
-    falls: tuple[FallWater, ...]
-    pools: tuple[PoolWater, ...]
-    standing_m3: float
-    moving_m3: float
-    pipe_m3: float
-    stored_m3: float
-    usable_m3: float
-    gravel_m3: float
-    losses_m3: float
-    reserve_m3: float
-    required_m3: float
-    water_level_m: float
-    running_level_m: float
-    lowest_level_m: float
-    spillway_level_m: float
-    static_lift_m: float
-    pipe_nominal: str
-    pipe_inside_diameter_m: float
-    pipe_velocity_ms: float
-    pipe_length_m: float
-    friction_head_m: float
-    total_head_m: float
-    warnings: tuple[str, ...]
