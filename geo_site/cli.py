@@ -178,7 +178,7 @@ def propose(site_file: Path, output: Path, overwrite: bool, quiet: bool, verbose
         write_plan(plan, output, overwrite=overwrite)
     if not quiet:
         _print_plan(plan, output)
-    return 4 if plan.status == "no_place" or plan.conflicts else 0
+    return 4 if plan.status == "no_place" or plan.breaks_rules else 0
 
 
 def _say_compiling(quiet: bool) -> None:

@@ -156,6 +156,7 @@ def warnings_of(
     told = [*_verdicts(clearances), *_design_flags(design, proposal)]
     if proposal is not None:
         told += [*proposal.water.warnings, *proposal.earthwork.flags]
+        told += proposal.storms.warnings if proposal.storms else ()
         told += [*_ponding(terrain, proposal), *_run_on(proposal)]
     told += [*terrain.notes, *_coarse(terrain, design)]
     return tuple(dict.fromkeys(told))

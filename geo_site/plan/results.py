@@ -178,6 +178,12 @@ class Plan:
         return tuple(row for row in self.clearances if row.verdict == "not_met")
 
     @property
+    def breaks_rules(self) -> bool:
+        """Whether a clearance is not met, or the stream cannot carry its flow as laid out."""
+        refused = self.proposal is not None and self.proposal.water.is_refused
+        return bool(self.conflicts) or refused
+
+    @property
     def fall_range_m(self) -> tuple[float, float]:
         """Where the fall lies at 95 % for the terrain's own error, m; NaN where that is unknown."""
         if self.proposal is None or math.isnan(self.site.rmse_z_m):

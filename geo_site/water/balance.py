@@ -111,6 +111,7 @@ def _stream(running: Running, lift: Lift) -> StreamWater:
         flow_m3s=running.flow_m3s,
         reaches=reservoirs_of(running.reaches, [pool.standing_m3 for pool in running.pools]),
         pipe_content_m3=lift.pipe.content_m3,
+        doubt_m3=max(running.high_moving_m3 - running.moving_m3, 0.0),
     )
 
 

@@ -43,11 +43,14 @@ class StreamWater:
         Standing and moving water of each reach, downstream.
     pipe_content_m3 : float
         Water that the pipe holds.
+    doubt_m3 : float
+        Moving water more, where the bed is as rough as it may be.
     """
 
     flow_m3s: float
     reaches: tuple[Reservoir, ...]
     pipe_content_m3: float
+    doubt_m3: float = 0.0
 
     @property
     def moving_m3(self) -> float:
@@ -138,7 +141,9 @@ def keep(
     returns_m3 = demand(stream.moving_m3, stream.pipe_content_m3, 0.0, parameters).returns_m3
     spare_m3 = held.usable_m3 - returns_m3
     lost = lose(float(wet.area), spare_m3, parameters)
-    asked = demand(stream.moving_m3, stream.pipe_content_m3, lost.losses_m3, parameters)
+    asked = demand(
+        stream.moving_m3, stream.pipe_content_m3, lost.losses_m3, parameters, stream.doubt_m3
+    )
     check = check_store(held, asked, parameters)
     gravel = return_area(layout.alignment, placement.pit_floor, parameters)
     leaves = fallen_leaves(trees, wet.union(gravel), parameters)

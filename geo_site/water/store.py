@@ -233,7 +233,11 @@ class Demand:
 
 
 def demand(
-    moving_m3: float, pipe_content_m3: float, losses_m3: float, parameters: WaterParameters
+    moving_m3: float,
+    pipe_content_m3: float,
+    losses_m3: float,
+    parameters: WaterParameters,
+    doubt_m3: float = 0.0,
 ) -> Demand:
     """Say what the basin must give.
 
@@ -243,6 +247,8 @@ def demand(
         Moving water, water in the pipe, losses until the next refill.
     parameters : WaterParameters
         Reserve as a part of the moving water, check valve.
+    doubt_m3 : float
+        Moving water that rougher stone may add: the reserve is at least that.
 
     Returns
     -------
@@ -253,7 +259,7 @@ def demand(
         moving_m3=moving_m3,
         pipe_m3=0.0 if parameters.store.check_valve else pipe_content_m3,
         losses_m3=losses_m3,
-        reserve_m3=parameters.reserve * moving_m3,
+        reserve_m3=max(parameters.reserve * moving_m3, doubt_m3),
     )
 
 
