@@ -10,6 +10,8 @@ import numpy as np
 
 __all__ = ["Band", "BasinCurve", "curve_of"]
 
+_NO_AREA_M2 = 1e-6
+
 
 @dataclass(frozen=True, kw_only=True)
 class Band:
@@ -96,7 +98,8 @@ def curve_of(bands: Sequence[Band]) -> BasinCurve:
     Parameters
     ----------
     bands : sequence of Band
-        Parts, beside or above each other, without a gap in level; parts without area are left out.
+        Parts, beside or above each other, without a gap in level; parts of less area than a pinhead are
+        left out.
 
     Returns
     -------
@@ -115,7 +118,7 @@ def curve_of(bands: Sequence[Band]) -> BasinCurve:
     >>> curve_of([units, chamber]).volumes_m3
     (0.0, 0.5, 3.0)
     """
-    held = [band for band in bands if band.top_m > band.bottom_m and band.net_m2 > 0.0]
+    held = [b for b in bands if b.top_m > b.bottom_m and b.net_m2 > _NO_AREA_M2]
     levels_m = sorted({level for band in held for level in (band.bottom_m, band.top_m)})
     volumes_m3 = [0.0]
     for low_m, high_m in pairwise(levels_m):
