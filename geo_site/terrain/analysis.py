@@ -70,8 +70,8 @@ def analyse(site: Site, parameters: TerrainParameters) -> Terrain:
 
 def _accumulation_m2(direction: NDArray[np.uint8], cell_area_m2: float) -> Floats:
     # Cells are counted whole, which is exact, and only then turned into an area.
-    cells: Floats = drainage.accumulate(direction, np.ones(direction.shape))
-    return cells * cell_area_m2
+    cells = drainage.count_cells(direction)
+    return np.where(direction == drainage.NO_DATA, np.nan, cells * cell_area_m2)
 
 
 def _spread_m2(filled: Floats, direction: NDArray[np.uint8], grid: Raster) -> Floats:
