@@ -55,7 +55,12 @@ from geo_site.drainage.network import (
     upstream,
 )
 from geo_site.drainage.outlets import outlet_cells
-from geo_site.drainage.spread import SpreadDirections, spread_accumulate, spread_directions
+from geo_site.drainage.spread import (
+    SpreadDirections,
+    spread_accumulate,
+    spread_cells,
+    spread_directions,
+)
 
 __all__ = [
     "COLUMN_STEP",
@@ -79,6 +84,7 @@ __all__ = [
     "measure_depressions",
     "outlet_cells",
     "spread_accumulate",
+    "spread_cells",
     "spread_directions",
     "step_lengths",
     "upstream",

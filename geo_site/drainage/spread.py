@@ -5,18 +5,21 @@ Question
 In
     The filled surface and the single directions of `flood`.
 Out
-    One angle and slope per cell, and the accumulation of any weight along them.
+    How many cells drain through each cell, or the sum of any weight; one angle and slope per cell.
 Method
     The ground round a cell is eight triangular facets, each between a side and a corner
     neighbour; water runs down the steepest [1]_ and is shared between that facet's two
     neighbours in proportion to the angle. On cells that are wider than high, the facets' legs
     are the true distances. On flats, at outlets, and where missing neighbours leave no falling
     facet, the single direction stands.
+One walk
+    Each cell waits for the cells that give it water. One that waits for none passes its sum on,
+    and what then waits no more follows next. The walk needs no order of all cells, and beside
+    the sums 6 bytes per cell: a pair of neighbours, the second one's share, how many to wait for.
 No cycles
-    A share goes only to a cell that is strictly lower, or else along the single direction. On a
-    falling facet both neighbours that get a share are lower, so this takes nothing away; it
-    only drops the traces that rounding of the angle would send elsewhere. As single directions
-    on one level follow the flood, no chain of shares can come back to its start.
+    A share goes only to a cell that is strictly lower, or else along the single direction: both
+    ends of a way between two falling legs are lower. As single directions on one level follow
+    the flood, no chain of shares can come back to its start.
 
 References
 ----------
@@ -26,26 +29,24 @@ References
 
 from __future__ import annotations
 
-from typing import Any, NamedTuple
+from typing import Any, Final, NamedTuple
 
 import numba
 import numpy as np
 from numpy.typing import NDArray
 
+from geo_site.drainage.facets import Pairs, find_pairs, neighbour_angles, pairs_of_angles
 from geo_site.drainage.grid import (
-    COLUMN_STEP,
     NO_DATA,
     OUTLET,
-    ROW_STEP,
     Codes,
     Floats,
     Ground,
-    Integers,
-    checked_ground,
     neighbour_offsets,
     step_lengths,
 )
-from geo_site.drainage.network import flow_network
+
+_DONE: Final = 255  # a cell that waits for nothing any more, and has passed its sum on
 
 
 class SpreadDirections(NamedTuple):
@@ -109,13 +110,63 @@ def spread_directions(
     (306.8699, 5.0)
     """
     levels = _checked_pair(filled, direction)
-    lengths = step_lengths(cell_width, cell_height)
-    padded = np.pad(levels, 1, constant_values=np.nan)
-    codes = np.pad(direction, 1, constant_values=NO_DATA)
-    bearings = _neighbour_angles(cell_width, cell_height)
-    found = _steepest_facets(padded.ravel(), codes.ravel(), padded.shape[1], lengths, bearings)
-    angle, slope = (each.reshape(padded.shape)[1:-1, 1:-1].copy() for each in found)
-    return SpreadDirections(angle, slope)
+    shape = levels.shape
+    pairs = Pairs(np.empty(shape, np.uint8), np.empty(shape), np.empty(shape))
+    find_pairs(levels, direction, (cell_width, cell_height), pairs, 1)
+    bearings = np.append(neighbour_angles(cell_width, cell_height), [np.nan, np.nan])
+    first = np.where(direction < OUTLET, pairs.first, np.uint8(9))
+    angle = bearings[first]
+    angle += pairs.share * (bearings[np.minimum(first + 1, 9)] - angle)
+    angle[angle >= bearings[8]] = 0.0
+    return SpreadDirections(angle, pairs.slope)
+
+
+def spread_cells(
+    filled: Ground, direction: Codes, cell_width: float, cell_height: float, threads: int = 2
+) -> Floats:
+    """Count the cells that drain through each cell, itself included, shared between two.
+
+    The same as `spread_directions` and `spread_accumulate` with weights of 1, but the shares are
+    kept to 6e-8 and no angle is; the ground is read as it is.
+
+    Parameters
+    ----------
+    filled : 2-D float32 or float64 array
+        Filled surface in metres, from `flood`.
+    direction : uint8 array of the same shape
+        Single directions, from the same flood.
+    cell_width, cell_height : float
+        Cell size in metres.
+    threads : int
+        How many rows are looked at together. It changes nothing in the result.
+
+    Returns
+    -------
+    float64 array
+        Cells, NaN without data. What leaves at the outlets is all there are, to rounding.
+
+    Raises
+    ------
+    ValueError
+        If an array or size is unusable, the two arrays do not belong together, or the single
+        directions have a cycle.
+
+    Examples
+    --------
+    A strip that falls to the east:
+
+    >>> direction = np.array([[0, 0, 8]], dtype=np.uint8)
+    >>> spread_cells(np.array([[2.0, 1.0, 0.0]]), direction, 1.0, 1.0).tolist()
+    [[1.0, 2.0, 3.0]]
+    """
+    levels = _checked_pair(filled, direction)
+    shape = levels.shape
+    nothing = np.empty((0, 0), np.float32)
+    pairs = Pairs(np.empty(shape, np.uint8), np.empty(shape, np.float32), nothing)
+    find_pairs(levels, direction, (cell_width, cell_height), pairs, threads)
+    total = np.where(direction == NO_DATA, np.nan, 1.0)
+    _pass_on(pairs, total)
+    return total
 
 
 def spread_accumulate(
@@ -160,137 +211,73 @@ def spread_accumulate(
     step_lengths(cell_width, cell_height)
     if weights.shape != filled.shape or spread.angle.shape != filled.shape:
         raise ValueError("weights and angles must have the shape of the ground")
-    total = np.where(direction == NO_DATA, np.nan, weights).astype(np.float64)
+    total = np.where(direction == NO_DATA, np.nan, weights).astype(np.float64, copy=False)
     angle = spread.angle[direction < OUTLET]
     if not np.isfinite(total[direction != NO_DATA]).all():
         raise ValueError("weights must be finite wherever there is a flow direction")
     if not ((angle >= 0.0) & (angle < 2.0 * np.pi)).all():
         raise ValueError("angles must be from 0 up to 2 pi wherever water flows on")
-    receiver, _ = flow_network(direction)
-    bearings = _neighbour_angles(cell_width, cell_height)
-    ahead, share = _shares(levels, spread.angle.astype(np.float64), receiver, bearings)
-    if _sum_shares(ahead, share, total.reshape(-1)) < total.size:
-        raise ValueError("the directions do not belong to this surface: flow runs in a cycle")
+    _pass_on(pairs_of_angles(levels, direction, spread.angle, (cell_width, cell_height)), total)
     return total
 
 
-def _checked_pair(filled: Ground, direction: Codes) -> Floats:
-    levels = checked_ground(filled)
-    if direction.shape != levels.shape or direction.dtype != np.uint8:
+def _checked_pair(filled: Ground, direction: Codes) -> Ground:
+    """Refuse what is no ground with its directions; what the cells hold is looked at later."""
+    if filled.ndim != 2 or filled.size == 0:
+        raise ValueError(f"ground must be a 2-D array with cells, not shape {filled.shape}")
+    if filled.dtype not in (np.dtype(np.float32), np.dtype(np.float64)):
+        raise ValueError(f"ground must be float32 or float64, not {filled.dtype}")
+    if direction.shape != filled.shape or direction.dtype != np.uint8:
         raise ValueError("directions must be a uint8 array of the ground's shape")
-    if ((direction == NO_DATA) != np.isnan(levels)).any():
-        raise ValueError("directions and ground differ in where there is no data")
-    return levels
+    return np.ascontiguousarray(filled)
 
 
-def _neighbour_angles(cell_width: float, cell_height: float) -> Floats:
-    """Angles of the neighbours in the order of the codes, east once more at 2 pi."""
-    corner = np.arctan2(cell_height, cell_width)
-    quarter = np.pi / 2.0
-    angles = [0.0, corner, quarter, np.pi - corner, np.pi, np.pi + corner, 3.0 * quarter]
-    return np.array([*angles, 2.0 * np.pi - corner, 2.0 * np.pi])
-
-
-@numba.njit(cache=True, nogil=True)
-def _facet(e0: float, e1: float, e2: float, d1: float, d2: float) -> tuple[float, float, float]:
-    """Return the slope on a facet, and its direction as a run to the side and one across."""
-    s1 = (e0 - e1) / d1
-    s2 = (e1 - e2) / d2
-    if s2 < 0.0:
-        return s1, 1.0, 0.0
-    if s2 * d1 > s1 * d2:
-        return (e0 - e2) / np.sqrt(d1 * d1 + d2 * d2), d1, d2
-    return np.sqrt(s1 * s1 + s2 * s2), s1, s2
+def _pass_on(pairs: Pairs, total: Floats) -> None:
+    """Sum downstream in place."""
+    first, share = pairs.first.reshape(-1), pairs.share.reshape(-1)
+    waiting = _donors(first, share, total.shape[1])
+    if _walk(first, share, total.reshape(-1), waiting, total.shape[1]) < total.size:
+        raise ValueError("the directions do not belong to this surface: flow runs in a cycle")
 
 
 @numba.njit(cache=True, nogil=True)
-def _steepest_facets(
-    filled: Floats, direction: Codes, width: int, lengths: Floats, bearings: Floats
-) -> tuple[Floats, Floats]:
-    offsets = neighbour_offsets(width)
-    angle = np.full(filled.size, np.nan)
-    slope = np.full(filled.size, np.nan)
-    for cell in range(filled.size):
-        single = direction[cell]
-        if single == OUTLET:
-            slope[cell] = 0.0
-        if single >= OUTLET:
-            continue
-        e0 = filled[cell]
-        angle[cell] = bearings[single]
-        slope[cell] = (e0 - filled[cell + offsets[single]]) / lengths[single]
-        for facet in range(8):
-            side = (facet + facet % 2) % 8
-            corner = facet + 1 - facet % 2
-            e1, e2 = filled[cell + offsets[side]], filled[cell + offsets[corner]]
-            steepness, along, across = _facet(e0, e1, e2, lengths[side], lengths[(side + 2) % 8])
-            if steepness > slope[cell]:
-                slope[cell] = steepness
-                r = np.arctan2(across, along)
-                turn = bearings[facet] + r if facet % 2 == 0 else bearings[facet + 1] - r
-                angle[cell] = turn if turn < bearings[8] else 0.0
-    return angle, slope
+def _donors(first: Codes, share: NDArray[Any], columns: int) -> Codes:
+    """Count the cells that give something to each cell."""
+    offsets = neighbour_offsets(columns)
+    donors = np.zeros(first.size, np.uint8)
+    for cell in range(first.size):
+        if first[cell] < OUTLET:
+            if share[cell] < 1.0:
+                donors[cell + offsets[first[cell]]] += 1
+            if share[cell] > 0.0:
+                donors[cell + offsets[(first[cell] + 1) % 8]] += 1
+    return donors
 
 
 @numba.njit(cache=True, nogil=True)
-def _shares(
-    filled: Floats, angle: Floats, receiver: Integers, bearings: Floats
-) -> tuple[Integers, Floats]:
-    """Return per cell two receivers (-1 for none) and what goes to each."""
-    rows, columns = filled.shape
-    ahead = np.full((filled.size, 2), -1, np.int64)
-    share = np.zeros((filled.size, 2))
-    for cell in range(filled.size):
-        if receiver[cell] < 0:
-            continue
-        row, column = cell // columns, cell % columns
-        first = 0
-        while first < 7 and bearings[first + 1] <= angle[row, column]:
-            first += 1
-        turn = angle[row, column] - bearings[first]
-        part = turn / (bearings[first + 1] - bearings[first])
-        for which in range(2):
-            code = (first + which) % 8
-            to_row, to_column = row + ROW_STEP[code], column + COLUMN_STEP[code]
-            in_grid = 0 <= to_row < rows and 0 <= to_column < columns
-            wanted = part if which == 1 else 1.0 - part
-            if in_grid and wanted > 0.0 and filled[to_row, to_column] < filled[row, column]:
-                ahead[cell, which] = to_row * columns + to_column
-                share[cell, which] = wanted
-        given = share[cell, 0] + share[cell, 1]
-        if given > 0.0:
-            share[cell, 0] /= given
-            share[cell, 1] /= given
-        else:
-            ahead[cell, 0] = receiver[cell]
-            share[cell, 0] = 1.0
-    return ahead, share
-
-
-@numba.njit(cache=True, nogil=True)
-def _sum_shares(ahead: Integers, share: Floats, total: Floats) -> int:
-    """Sum downstream in place; return how many cells were done (fewer than all on a cycle)."""
-    waiting = np.zeros(total.size, np.int8)
-    for cell in range(total.size):
-        for which in range(2):
-            if ahead[cell, which] >= 0:
-                waiting[ahead[cell, which]] += 1
-    ready = np.empty(total.size, np.int64)
-    last = 0
-    for cell in range(total.size):
-        if waiting[cell] == 0:
-            ready[last] = cell
-            last += 1
-    first = 0
-    while first < last:
-        cell = ready[first]
-        first += 1
-        for which in range(2):
-            other = ahead[cell, which]
-            if other >= 0:
-                total[other] += share[cell, which] * total[cell]
-                waiting[other] -= 1
-                if waiting[other] == 0:
-                    ready[last] = other
-                    last += 1
-    return last
+def _walk(first: Codes, share: NDArray[Any], total: Floats, waiting: Codes, columns: int) -> int:
+    """Pass sums on; return how many cells were done (fewer than all on a cycle)."""
+    offsets = neighbour_offsets(columns)
+    ready = np.empty(1024, np.int64)
+    done = size = 0
+    for start in range(total.size):
+        if waiting[start] == 0:
+            ready[0] = start
+            size = 1
+        while size > 0:
+            size -= 1
+            cell = ready[size]
+            waiting[cell] = _DONE
+            done += 1
+            if size + 2 > ready.size:
+                ready = np.concatenate((ready, np.empty_like(ready)))
+            for which in range(2 if first[cell] < OUTLET else 0):
+                second = share[cell] * total[cell]
+                if (share[cell] if which else 1.0 - share[cell]) > 0.0:
+                    other = cell + offsets[(first[cell] + which) % 8]
+                    total[other] += second if which else total[cell] - second
+                    waiting[other] -= 1
+                    if waiting[other] == 0:
+                        ready[size] = other
+                        size += 1
+    return done

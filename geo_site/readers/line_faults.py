@@ -15,6 +15,7 @@ from typing import Any
 
 import geopandas as gpd
 import numpy as np
+import pandas as pd
 from shapely import STRtree
 from shapely.geometry.base import BaseGeometry
 
@@ -103,8 +104,16 @@ def once_each(lines: gpd.GeoDataFrame) -> tuple[gpd.GeoDataFrame, tuple[str, ...
             f"{rows[first]['id']}, with the worse of each fact"
         )
     kept = [row for place, row in enumerate(rows) if place not in gone]
-    frame = gpd.GeoDataFrame(kept, columns=list(lines.columns), geometry="geometry", crs=lines.crs)
-    return frame.astype(lines.drop(columns="geometry").dtypes.to_dict()), tuple(notes)
+    # As objects, for a column of words and None would turn into one of words and NaN.
+    table = pd.DataFrame(kept, columns=list(lines.columns), dtype=object)
+    frame = gpd.GeoDataFrame(table, geometry="geometry", crs=lines.crs)
+    numbers = set(lines.select_dtypes("number").columns)
+    types = {
+        name: kind
+        for name, kind in lines.drop(columns="geometry").dtypes.items()
+        if name in numbers or frame[name].notna().all()
+    }
+    return frame.astype(types), tuple(notes)
 
 
 def _twins(lines: gpd.GeoDataFrame) -> Iterator[tuple[int, int]]:

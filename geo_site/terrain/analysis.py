@@ -75,10 +75,9 @@ def _accumulation_m2(direction: NDArray[np.uint8], cell_area_m2: float) -> Float
 
 
 def _spread_m2(filled: Floats, direction: NDArray[np.uint8], grid: Raster) -> Floats:
-    size = grid.cell_width_m, grid.cell_height_m
-    spread = drainage.spread_directions(filled, direction, *size)
-    cells = drainage.spread_accumulate(spread, filled, direction, np.ones(direction.shape), *size)
-    return np.asarray(cells * grid.cell_area_m2, dtype=np.float64)
+    cells = drainage.spread_cells(filled, direction, grid.cell_width_m, grid.cell_height_m)
+    cells *= grid.cell_area_m2
+    return cells
 
 
 def _depressions(

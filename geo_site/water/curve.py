@@ -98,8 +98,8 @@ def curve_of(bands: Sequence[Band]) -> BasinCurve:
     Parameters
     ----------
     bands : sequence of Band
-        Parts, beside or above each other, without a gap in level; parts of less area than a pinhead are
-        left out.
+        Parts, beside or above each other, without a gap in level; parts of less area than a
+        pinhead are left out.
 
     Returns
     -------

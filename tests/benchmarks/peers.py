@@ -124,12 +124,7 @@ class Ours(Library):
 
     def spread(self, ground: Ground) -> NDArray[Any]:
         flood = self._flood(ground)
-        size = (1.0, 1.0)
-        angles = self.of.spread_directions(flood.filled, flood.direction, *size)
-        ones = np.broadcast_to(np.float32(1.0), ground.shape)
-        cells: NDArray[Any] = self.of.spread_accumulate(
-            angles, flood.filled, flood.direction, ones, *size
-        )
+        cells: NDArray[Any] = self.of.spread_cells(flood.filled, flood.direction, 1.0, 1.0)
         return cells
 
     def directions(self, ground: Ground) -> NDArray[np.uint8]:

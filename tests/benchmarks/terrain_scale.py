@@ -201,8 +201,10 @@ def foreseen(run: Run, key: tuple[str, int, str, str]) -> str:
     bytes_needed, wall_s = last["peak_bytes"] * grows, last["wall_s"] * grows * 1.2
     if bytes_needed > 0.9 * available_bytes():
         return f"not run: would take about {bytes_needed / 2**30:.0f} GiB"
-    if wall_s > min(run.asked.timeout, run.left_s):
+    if wall_s > run.asked.timeout:
         return f"not run: would take about {wall_s:.0f} s"
+    if wall_s > run.left_s:
+        return "not run: the time for the whole command was up"
     return ""
 
 
