@@ -99,7 +99,9 @@ def test_the_one_left_is_never_better_known_than_either(one, other):
     (left,) = kept.itertuples()
     assert position_of(left, ConstraintParameters()).uncertainty_m >= max(reach) - 1e-12
     assert list(kept.columns) == list(both.columns)
-    assert (kept.dtypes == both.dtypes).all()
+    numbers = both.select_dtypes("number").columns
+    assert (kept.dtypes[numbers] == both.dtypes[numbers]).all()
+    assert all(left[1 + list(kept.columns).index(n)] is not np.nan for n in ("side", "member"))
 
 
 def test_lines_of_two_kinds_or_apart_or_longer_stay_two():

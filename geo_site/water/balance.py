@@ -1,4 +1,4 @@
-"""The whole water of a layout: what runs, what lifts it, what is kept; is it enough?"""
+"""The whole water of a layout: what runs, what lifts it, what is kept, and if it is enough."""
 
 from __future__ import annotations
 
