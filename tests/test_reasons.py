@@ -131,6 +131,7 @@ def test_bad_verdicts_are_counted_the_gravest_first():
 def proposal_of(state="found", edge=False, water=(), earth=(), reaches_pile=True):
     return SimpleNamespace(
         water=SimpleNamespace(warnings=water),
+        storms=None,
         earthwork=SimpleNamespace(flags=earth),
         works=SimpleNamespace(basin_excavation=box(0, 0, 4, 4)),
         placement=SimpleNamespace(rim_level_m=100.0),

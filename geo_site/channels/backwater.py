@@ -168,8 +168,8 @@ def tranquil(
     >>> level = np.zeros(2)
     >>> channel = Channel(station_m=np.array([0.0, 1.0]), bed_m=level, bottom_m=level + 1.0,
     ...                   side_run=level, roughness=level + 0.03)
-    >>> tranquil(channel, 0.01, 0.10).round(5)
-    array([0.10025, 0.1    ])
+    >>> tranquil(channel, 0.01, 0.10).round(5).tolist()
+    [0.10025, 0.1]
     """
     losses = losses or Losses()
     return np.array(_tranquil(channel, _sections(channel, flow_m3s, losses), end_depth_m, losses))
@@ -256,8 +256,8 @@ def rapid(
     >>> zero = np.zeros(2)
     >>> channel = Channel(station_m=np.array([0.0, 1.0]), bed_m=np.array([0.2, 0.0]),
     ...                   bottom_m=zero + 1.0, side_run=zero, roughness=zero + 0.03)
-    >>> rapid(channel, 0.01, np.array([0.0217, np.nan])).round(4)
-    array([0.0217, 0.0109])
+    >>> rapid(channel, 0.01, np.array([0.0217, np.nan])).round(4).tolist()
+    [0.0217, 0.0109]
     """
     losses = losses or Losses()
     return np.array(_rapid(channel, _sections(channel, flow_m3s, losses), start_m, losses))
