@@ -19,7 +19,13 @@ from geo_site.geopackage import write_geopackage, write_styles, write_terrain
 from geo_site.kml import write_locate_request
 from geo_site.plan import Plan
 from geo_site.sheets import write_clearance_pdf, write_plan_pdf
-from geo_site.tables import write_clearances, write_plan_json, write_quantities, write_set_out
+from geo_site.tables import (
+    write_clearances,
+    write_costs,
+    write_plan_json,
+    write_quantities,
+    write_set_out,
+)
 
 __all__ = ["OUTPUT_NAMES", "check_target", "write_plan"]
 
@@ -29,6 +35,7 @@ OUTPUT_NAMES: frozenset[str] = frozenset(
         "plan.json",
         "clearance.csv",
         "quantities.csv",
+        "costs.csv",
         "set_out.csv",
         "locate_request.kml",
         "drawing.dxf",
@@ -70,6 +77,8 @@ def write_plan(plan: Plan, folder: str | Path, *, overwrite: bool = False) -> tu
         write_plan_json(plan, aside / "plan.json")
         write_clearances(plan, aside / "clearance.csv")
         write_quantities(plan, aside / "quantities.csv")
+        if plan.costs is not None:
+            write_costs(plan.costs, aside / "costs.csv")
         write_set_out(plan, aside / "set_out.csv")
         write_locate_request(plan, aside / "locate_request.kml")
         write_drawing(plan, aside / "drawing.dxf")

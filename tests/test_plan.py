@@ -9,7 +9,7 @@ from made_sites import make_site
 from shapely import Point, union_all
 from shapely.geometry import box
 
-from geo_site.plan import Plan, method, propose
+from geo_site.plan import Plan, choosing, method, propose
 
 REACH_M = 4.0
 UPHILL, DOWNHILL = Point(17, 0.2), Point(17, 27.8)
@@ -103,10 +103,10 @@ def test_structures_are_kept_off_by_the_depth_that_the_pit_really_gets(
     east = placement.excavation.bounds[2] + placement.greatest_depth_m + beyond_m
     shed = [{"kind": "shed", "geometry": box(east, 0, east + 1.0, 28)}]
     site = make_site(_steep, structures=shed, **steep)
-    job = method._Job(
+    job = choosing.Job(
         site=site, used=plan.settings, terrain=plan.terrain, design=plan.design, say=method._quiet
     )
-    assert method._clear_of_structures(job, placement) is clear
+    assert choosing._clear_of_structures(job, placement) is clear
 
 
 def _steep(x: Any, y: Any) -> Any:

@@ -16,6 +16,7 @@ from typing import Any
 
 import geopandas as gpd
 import numpy as np
+import pandas as pd
 import shapely
 from numpy.typing import NDArray
 from shapely import LineString, MultiLineString, Point, get_parts, line_merge
@@ -143,10 +144,15 @@ def as_exposed(site: Site, parameters: ConstraintParameters) -> Site:
         for record in site.utilities.to_dict("records")
         for row in _rows(record, seen.get(record["id"], []), parameters.exposed)
     ]
-    lines = gpd.GeoDataFrame(
-        rows, columns=list(site.utilities.columns), geometry="geometry", crs=site.utilities.crs
-    )
-    types = site.utilities.drop(columns="geometry").dtypes.to_dict()
+    # As objects, for a column of words and None would turn into one of words and NaN.
+    table = pd.DataFrame(rows, columns=list(site.utilities.columns), dtype=object)
+    lines = gpd.GeoDataFrame(table, geometry="geometry", crs=site.utilities.crs)
+    numbers = set(site.utilities.select_dtypes("number").columns)
+    types = {
+        name: kind
+        for name, kind in site.utilities.drop(columns="geometry").dtypes.items()
+        if name in numbers or lines[name].notna().all()
+    }
     return replace(site, utilities=lines.astype(types))
 
 

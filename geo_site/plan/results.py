@@ -11,8 +11,18 @@ from shapely import union_all
 from shapely.geometry import MultiPolygon
 
 from geo_site.access import MachineRoute
-from geo_site.clearance import Clearance, Works
+from geo_site.clearance import (
+    AskedFor,
+    BeforeAfter,
+    Clearance,
+    Exposure,
+    LineFacts,
+    Strike,
+    TicketReport,
+    Works,
+)
 from geo_site.constraints import Ground, Work
+from geo_site.costs import CostSheet
 from geo_site.earthwork import Earthwork, Feature
 from geo_site.layout import Layout
 from geo_site.locate_request import LocateRequest
@@ -27,7 +37,7 @@ from geo_site.terrain import Catchment, Contour, FlowPath, Terrain
 from geo_site.visit import Visit
 from geo_site.water import StormReport, Water
 
-__all__ = ["NoPlaceRow", "Plan", "Proposal"]
+__all__ = ["ClearanceRecord", "NoPlaceRow", "Plan", "Proposal"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -119,6 +129,34 @@ class Proposal:
 
 
 @dataclass(frozen=True, kw_only=True)
+class ClearanceRecord:
+    """What is known of ticket and lines, beside the clearances.
+
+    Attributes
+    ----------
+    ticket : TicketReport
+        Its days, its members, what is missing.
+    lines : tuple of LineFacts
+        Every line with what is known and what is assumed.
+    strikes : tuple of Strike
+        Chances that digging meets a line.
+    asked_for : tuple of AskedFor
+        Private things that a lot like this usually has and that nobody marked.
+    exposures : tuple of Exposure
+        Points at which lines were laid bare.
+    before_after : tuple of BeforeAfter
+        What that changed.
+    """
+
+    ticket: TicketReport
+    lines: tuple[LineFacts, ...]
+    strikes: tuple[Strike, ...]
+    asked_for: tuple[AskedFor, ...]
+    exposures: tuple[Exposure, ...]
+    before_after: tuple[BeforeAfter, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
 class Plan:
     """Everything that was found out about a site.
 
@@ -144,8 +182,12 @@ class Plan:
         The best, in full.
     clearances : tuple of Clearance
         Every work against everything that asks for a distance.
+    record : ClearanceRecord
+        Ticket, lines, chances, what was exposed.
     quantities : tuple of Quantity
         What is moved and placed.
+    costs : CostSheet or None
+        At the user's prices; None without any.
     no_place : tuple of NoPlaceRow
         What takes the ground; empty when there is a place.
     warnings : tuple of str
@@ -166,7 +208,9 @@ class Plan:
     candidates: tuple[Ranked, ...]
     proposal: Proposal | None
     clearances: tuple[Clearance, ...]
+    record: ClearanceRecord
     quantities: tuple[Quantity, ...]
+    costs: CostSheet | None
     no_place: tuple[NoPlaceRow, ...]
     warnings: tuple[str, ...]
     visit: tuple[Visit, ...]

@@ -20,8 +20,15 @@ from geo_site.plan import Plan
 from geo_site.sheets.booklet import Booklet
 from geo_site.sheets.flow import Column, Flow, ListRow
 from geo_site.sheets.labels import Label
+from geo_site.sheets.lettering import width_mm
 from geo_site.sheets.paper import INK, PAPERS, Frame, Lettering, Pen
-from geo_site.sheets.record_facts import add_line_facts, add_ticket
+from geo_site.sheets.record_facts import (
+    add_asked_for,
+    add_exposures,
+    add_lines,
+    add_strikes,
+    add_ticket,
+)
 from geo_site.sheets.site_map import (
     draw_context,
     draw_layers,
@@ -42,14 +49,6 @@ _WORDS: Mapping[Verdict, str] = MappingProxyType(
         "unknown": "UNKNOWN",
         "hand_dig": "by hand",
         "met": "met",
-    }
-)
-_DIGGING: Mapping[Verdict, str] = MappingProxyType(
-    {
-        "not_met": "none: move the work",
-        "unknown": "none until it is known",
-        "hand_dig": "by hand or vacuum until the line is seen",
-        "met": "machine, up to the marks' tolerance zone",
     }
 )
 _FILLS: Mapping[Verdict, str] = MappingProxyType(
@@ -76,11 +75,13 @@ _ROWS = (
     Column(title="work", share=1.2),
     Column(title="against", share=1.2),
     Column(title="kind", share=1.2),
+    Column(title="rule", share=0.8, align="right"),
+    Column(title="position", share=0.8, align="right"),
     Column(title="asked", share=0.8, align="right"),
     Column(title="found", share=0.8, align="right"),
     Column(title="verdict", share=0.9),
-    Column(title="method of digging", share=1.9),
-    Column(title="why", share=4.2),
+    Column(title="digging", share=1.3),
+    Column(title="why", share=3.6),
 )
 _SIGN = (
     Column(title="line or object", share=1.4),
@@ -99,7 +100,7 @@ class NumberedRow:
     Parameters
     ----------
     number : int
-        1 for the gravest.
+        As in ``clearance.csv``.
     row : Clearance
         What was found.
     """
@@ -109,7 +110,7 @@ class NumberedRow:
 
 
 def numbered_rows(plan: Plan) -> tuple[NumberedRow, ...]:
-    """Number the clearances of a plan, the gravest first, the nearest first among equals.
+    """Put the clearances of a plan in order, the gravest first, the nearest among equals.
 
     Parameters
     ----------
@@ -125,7 +126,7 @@ def numbered_rows(plan: Plan) -> tuple[NumberedRow, ...]:
         plan.clearances,
         key=lambda r: (_ORDER[r.verdict], r.clearance_m - r.required_m, r.work, r.against),
     )
-    return tuple(NumberedRow(number, row) for number, row in enumerate(rows, 1))
+    return tuple(NumberedRow(row.number, row) for row in rows)
 
 
 def write_clearance_pdf(plan: Plan, path: str | Path) -> Path:
@@ -152,6 +153,7 @@ def write_clearance_pdf(plan: Plan, path: str | Path) -> Path:
     _add_findings(book, plan, numbered)
     if plan.proposal is not None:
         _add_map(book, plan, numbered)
+    _add_lines(book, plan)
     _add_rows(book, plan, numbered)
     _add_sign_off(book, plan, numbered)
     book.write(target)
@@ -175,7 +177,7 @@ def _add_findings(book: Booklet, plan: Plan, numbered: Sequence[NumberedRow]) ->
                 flow.paragraph(line, Lettering(size_pt=8.0))
             flow.skip(2.0)
     add_ticket(flow, plan)
-    add_line_facts(flow, plan)
+    add_asked_for(flow, plan)
 
 
 def _verdict_story(plan: Plan) -> str:
@@ -241,7 +243,21 @@ def _add_map(book: Booklet, plan: Plan, numbered: Sequence[NumberedRow]) -> None
     ]
     if left_out:
         told = f"no room on the map for: {', '.join(left_out)}"
-        sheet.words(frame.x_mm + 84.0, frame.y_mm + 2.0, told, Lettering(size_pt=6.5))
+        place = Frame(frame.x_mm + 82.0, frame.y_mm + 0.8, width_mm(told, 6.5) + 4.0, 4.0)
+        sheet.box(place, fill="#ffffff", stroke="", width_mm=0.0)
+        sheet.words(place.x_mm + 2.0, frame.y_mm + 2.0, told, Lettering(size_pt=6.5))
+
+
+def _add_lines(book: Booklet, plan: Plan) -> None:
+    """Add what is known of the lines, what was exposed, and the chances."""
+    flow = Flow(lambda: book.add("what is known of each buried line"))
+    if not plan.record.lines:
+        flow.paragraph("No buried line was given.", Lettering(size_pt=8.0))
+    add_lines(flow, plan)
+    flow.skip(3.0)
+    add_exposures(flow, plan)
+    if plan.proposal is not None:
+        add_strikes(flow, plan)
 
 
 def _add_rows(book: Booklet, plan: Plan, numbered: Sequence[NumberedRow]) -> None:
@@ -252,18 +268,20 @@ def _add_rows(book: Booklet, plan: Plan, numbered: Sequence[NumberedRow]) -> Non
 
 def _row(one: NumberedRow, system: System) -> ListRow:
     row = one.row
-    digs = row.work in _DIGGING_WORKS
+    others = f" ({row.stands_for} of its kind, this the nearest)" if row.stands_for > 1 else ""
     return ListRow(
         cells=(
             str(one.number),
             row.work.replace("_", " "),
-            row.against,
+            row.against + others,
             row.kind.replace("_", " "),
+            _distance(row.rule_m, system, up=True),
+            _distance(row.uncertainty_m, system, up=True),
             _distance(row.required_m, system, up=True),
             _distance(row.clearance_m, system, up=False),
             _WORDS[row.verdict],
-            _DIGGING[row.verdict] if digs else "no digging",
-            row.reason,
+            row.method_of_digging or ("" if row.work in _DIGGING_WORKS else "no digging"),
+            "" if row.verdict == "met" else row.reason,
         ),
         fill=_FILLS[row.verdict],
         bold=row.verdict == "not_met",

@@ -12,6 +12,7 @@ Reference
     RFC 8259 (JSON), RFC 4180 (CSV).
 """
 
+from geo_site.tables.costs import write_costs
 from geo_site.tables.document import plan_document, write_plan_json
 from geo_site.tables.lists import write_clearances, write_quantities
 from geo_site.tables.stakes import write_set_out
@@ -21,6 +22,7 @@ __all__ = [
     "plan_document",
     "summary_lines",
     "write_clearances",
+    "write_costs",
     "write_plan_json",
     "write_quantities",
     "write_set_out",

@@ -17,7 +17,21 @@ if TYPE_CHECKING:
 
 __all__ = ["guarded", "write_clearances", "write_quantities", "write_rows"]
 
-_CLEARANCE = ("work", "against", "kind", "required_m", "clearance_m", "verdict", "reason")
+_CLEARANCE = (
+    "number",
+    "work",
+    "against",
+    "kind",
+    "rule",
+    "rule_m",
+    "uncertainty_m",
+    "required_m",
+    "clearance_m",
+    "verdict",
+    "method_of_digging",
+    "reason",
+    "stands_for",
+)
 _QUANTITY = ("group", "item", "amount", "unit", "note")
 _FORMULA_STARTS = frozenset("=+-@＝＋－＠")
 _LAST_CONTROL = 0x1F

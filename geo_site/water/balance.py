@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 from scipy.interpolate import PchipInterpolator
+from shapely import get_coordinates
 
 from geo_site.layout import Layout
 from geo_site.site import Site
@@ -58,7 +59,8 @@ def work_out(
     lowest_m = store(design, placement, parameters).lowest_m
     wanted = wanted_flow(layout, parameters)
     running = run(layout, wanted.flow_m3s, parameters)
-    lift = choose_pipe(layout.pipe, wanted.flow_m3s, parameters, site.prices)
+    risers_m = _risers(layout, lowest_m)
+    lift = choose_pipe(layout.pipe, wanted.flow_m3s, parameters, site.prices, risers_m)
     if site.pumps:
         static_lift_m = _static_lift(site, layout, lowest_m, parameters)
         lift = with_pumps(lift, site.pumps, static_lift_m, parameters, site.prices)
@@ -76,6 +78,13 @@ def work_out(
         static_lift_m=running.spillway_level_m - lowest_m,
         warnings=tuple(dict.fromkeys(_warnings(flow, running, liner, lift, kept.warnings))),
     )
+
+
+def _risers(layout: Layout, lowest_m: float) -> float:
+    """Pipe that stands upright: from the pump to the trench, and from it to the lip, m."""
+    levels_m = get_coordinates(layout.pipe, include_z=True)[[0, -1], 2]
+    up_m = (levels_m[0] - lowest_m, layout.lip_level_m - levels_m[1])
+    return float(sum(max(rise_m, 0.0) for rise_m in up_m))
 
 
 def _static_lift(

@@ -22,7 +22,8 @@ class StoreParameters(Parameters):
     check_valve: bool = setting(
         False,
         unit="-",
-        meaning="a check valve keeps the pipe full while the pump stands",
+        meaning="count on a check valve to keep the pipe full while the pump stands; one that "
+        "leaks does not",
         source="chosen by the user; without it the pipe's water comes back at each stop",
     )
     filled_while_running: bool = setting(
