@@ -223,6 +223,31 @@ def write_lists() -> None:
         rows.writerows((*price, "USD", "invented") for price in PRICES)
 
 
+# Invented rain, in no place: inches = 1.3 hours^0.3 (years / 2)^0.18.
+RAIN_YEARS = (1, 2, 5, 10, 25, 50, 100)
+RAIN_HOURS = {
+    "5-min": 1 / 12, "10-min": 1 / 6, "15-min": 0.25, "30-min": 0.5, "60-min": 1, "2-hr": 2,
+    "3-hr": 3, "6-hr": 6, "12-hr": 12, "24-hr": 24, "2-day": 48, "7-day": 168,
+}  # fmt: skip
+
+
+def write_rainfall() -> None:
+    """Depths of rain in the form in which a public server hands them out."""
+    lines = [
+        "Point precipitation frequency estimates (inches)",
+        "INVENTED for this sample: no place has this rain",
+        "Time series type: Partial duration",
+        "Location name: nowhere",
+        "",
+        "PRECIPITATION FREQUENCY ESTIMATES",
+        f"by duration for ARI (years):, {','.join(str(years) for years in RAIN_YEARS)}",
+    ]
+    for name, hours in RAIN_HOURS.items():
+        depths = [1.3 * hours**0.3 * (years / 2) ** 0.18 for years in RAIN_YEARS]
+        lines.append(f"{name}:, {','.join(f'{depth:.2f}' for depth in depths)}")
+    (FOLDER / "rainfall.csv").write_text("\n".join(lines) + "\n", encoding="utf-8", newline="\n")
+
+
 def main() -> None:
     os.environ["OGR_CURRENT_DATE"] = "2026-03-14T00:00:00.000Z"
     FOLDER.mkdir(exist_ok=True)
@@ -233,6 +258,7 @@ def main() -> None:
     write_locates()
     write_context()
     write_lists()
+    write_rainfall()
 
 
 if __name__ == "__main__":
