@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import numpy as np
-from shapely import get_coordinates
 
 from geo_site.plan import Plan, Proposal
 from geo_site.sheets.booklet import Booklet
@@ -32,7 +31,7 @@ _LINER = Pen(stroke="#0b2f5b", width_mm=0.25, dash_mm=(2.0, 0.8))
 _KEY = (
     ("line", _GROUND, "ground as flown"),
     ("line", _SILLS, "sills: bed without its hollows"),
-    ("line", _HOLLOW, "hollow of a pool"),
+    ("line", _HOLLOW, "bed with the pools' hollows"),
     ("line", _WATER, "water while the pump runs"),
     ("line", _LINER, "level that the liner's edge must reach"),
 )
@@ -81,10 +80,9 @@ def add_long_section(book: Booklet, plan: Plan, proposal: Proposal) -> None:
 
 
 def _open(sheet: Sheet, frame: Frame, proposal: Proposal, scale: MapScale) -> tuple[Plot, float]:
-    layout, water = proposal.layout, proposal.water
-    hollows_m = [pool.sill_level_m - pool.depth_m for pool in layout.pools]
-    low_m = min(float(np.nanmin(layout.ground_m)), float(layout.bed_m.min()), *hollows_m, np.inf)
-    high_m = max(float(np.nanmax(layout.ground_m)), water.spillway_level_m)
+    profile = proposal.water.running.profile
+    low_m = min(float(np.nanmin(profile.ground_m)), float(profile.bed_m.min()))
+    high_m = max(float(np.nanmax(profile.ground_m)), float(profile.liner_left_m.max()))
     low_m, high_m = low_m - _PADDING_M, high_m + 2.0 * _PADDING_M
     mm_for_m = 1000.0 / scale.ratio
     fits = [f for f in _EXAGGERATIONS if (high_m - low_m) * mm_for_m * f <= frame.height_mm]
@@ -94,27 +92,12 @@ def _open(sheet: Sheet, frame: Frame, proposal: Proposal, scale: MapScale) -> tu
 
 
 def _draw_levels(plot: Plot, proposal: Proposal) -> None:
-    layout, water = proposal.layout, proposal.water
-    plot.line(layout.stations_m, layout.ground_m, _GROUND)
-    for pool in layout.pools:
-        middle_m = 0.5 * (pool.from_m + pool.to_m)
-        floor_m = pool.sill_level_m - pool.depth_m
-        plot.line(
-            [pool.from_m, middle_m, pool.to_m],
-            [pool.sill_level_m, floor_m, pool.sill_level_m],
-            _HOLLOW,
-        )
-    for reach, running in zip(layout.reaches, water.reaches, strict=True):
-        if reach.kind == "fall":
-            continue
-        last_m = running.water_level_m
-        if reach.kind == "riffle":
-            z = get_coordinates(reach.line, include_z=True)[:, 2]
-            last_m -= float(z[0] - z[-1])
-        plot.line([reach.from_m, reach.to_m], [running.water_level_m, last_m], _WATER)
-    for pool, standing in zip(layout.pools, water.pools, strict=True):
-        plot.line([pool.from_m, pool.to_m], [standing.liner_level_m] * 2, _LINER)
-    plot.line(layout.stations_m, layout.bed_m, _SILLS)
+    profile = proposal.water.running.profile
+    plot.line(profile.station_m, profile.ground_m, _GROUND)
+    plot.line(profile.station_m, profile.liner_left_m, _LINER)
+    plot.line(profile.station_m, profile.water_level_m, _WATER)
+    plot.line(profile.station_m, profile.bed_m, _HOLLOW)
+    plot.line(profile.station_m, profile.sill_m, _SILLS)
 
 
 def _dimensions(plot: Plot, proposal: Proposal, system: System) -> Iterator[Label]:

@@ -29,9 +29,12 @@ from geo_site.sheets.site_map import (
 from geo_site.units import (
     System,
     format_area,
+    format_flow,
     format_length,
+    format_liquid,
     format_volume,
 )
+from geo_site.water import StormReport
 
 __all__ = ["add_site_plan", "add_themes"]
 
@@ -61,6 +64,7 @@ _DRAINAGE = (
     "basin",
     "stream_bed",
     "overflow_path",
+    "swale",
     "parcel",
 )
 _EARTH = (
@@ -262,7 +266,25 @@ def _drainage_facts(plan: Plan, proposal: Proposal) -> Iterator[str]:
         "When the basin overflows, water follows the marked path for "
         f"{format_length(overflow.line.length, system)}, until a hollow or the data's end."
     )
+    if proposal.storms is not None:
+        yield from _storm_facts(proposal.storms, system)
     yield "Do not send water onto a neighbour."
+
+
+def _storm_facts(report: StormReport, system: System) -> Iterator[str]:
+    """What each storm brings onto basin and stream together."""
+    if not report.storms:
+        yield "No rainfall table was given: of storms only areas are known."
+        return
+    yield f"Rain: {report.rainfall}; 24 hours, onto basin and stream:"
+    together = report.storms[-1].runs_onto
+    for storm in report.storms:
+        if storm.runs_onto == together:
+            yield (
+                f"{storm.return_years:g} years: {format_liquid(storm.volume_m3, system)}, at most "
+                f"{format_flow(storm.peak_m3s, system)}; {format_liquid(storm.spilled_m3, system)} "
+                "spill."
+            )
 
 
 def _earth_facts(plan: Plan, proposal: Proposal) -> Iterator[str]:
