@@ -81,7 +81,7 @@ def _before_shift(
         return stated_m, "stated", "the user's file", (told,)
     level, depth_m = word(line.quality_level), number(line.depth_m)
     figures = parameters.position_uncertainty
-    found_m = figures.of(level, float("nan") if depth_m is None else depth_m)
+    found_m = figures.of(level, parameters.assumed_depth if depth_m is None else depth_m)
     if found_m is None:
         assumed_m = parameters.assumed_uncertainty
         told = f"No quality level: position assumed within {assumed_m:.2f} m."
@@ -89,13 +89,9 @@ def _before_shift(
     basis, source = _basis(level, figures)
     notes = (f"{level}: position within {found_m:.2f} m.",)
     if depth_m is None and level in _BY_DEPTH:
-        share = float(getattr(figures, _BY_DEPTH[level]))
-        return (
-            found_m,
-            "assumed",
-            source,
-            (*notes, f"Depth not told: {share:.0%} of it may be more."),
-        )
+        share, deep_m = float(getattr(figures, _BY_DEPTH[level])), parameters.assumed_depth
+        told = f"Depth not told: position by {share:.0%} of {deep_m:.2f} m, if that is more."
+        return found_m, "assumed", source, (*notes, told)
     return found_m, basis, source, notes
 
 
