@@ -257,7 +257,8 @@ PAS = "PAS 128:2022 table 1 (a transcription)"
         ("QL-B1", 2.0, 0.30, "published"),
         ("QL-B2", 0.5, 0.25, "published"),
         ("QL-B2", 2.0, 0.80, "published"),
-        ("QL-B2", None, 0.25, "assumed"),
+        ("QL-B1", None, 0.18, "assumed"),  # 15 % of the 1.2 m assumed
+        ("QL-B2", None, 0.48, "assumed"),  # 40 % of them
         ("QL-B3", 2.0, 0.50, "published"),
         ("QL-B", None, 0.30, "from memory"),
         ("QL-B4", None, 1.0, "assumed"),

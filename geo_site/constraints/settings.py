@@ -180,6 +180,12 @@ class ConstraintParameters(Parameters):
     exposed: ExposedStretch = ExposedStretch()
     strike: StrikeSampling = StrikeSampling()
     rows: RowReach = RowReach()
+    assumed_depth: Metres = _distance(
+        1.2,
+        "depth of a line of level QL-B1 or QL-B2 whose depth is not told: its position may be off "
+        "by a share of it",
+        "common practice, no source: services on lots seldom lie deeper",
+    )
     assumed_uncertainty: Metres = _distance(
         0.5,
         "how far a line without a quality level may lie from where it is drawn",
