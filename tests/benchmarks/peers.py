@@ -98,26 +98,18 @@ class Ours(Library):
 
         self.of = drainage
         self.direction = np.empty((0, 0), np.uint8)
-        self.given = {"threads": self.threads} if hasattr(drainage, "drain") else {}
-        if not self.given and self.threads > 1:
-            raise ImportError("this version of drainage has one thread")
 
     def _flood(self, ground: Ground) -> Any:
         outlets = self.of.outlet_cells(~np.isnan(ground), False)
-        return self.of.flood(ground, outlets, 1.0, 1.0, **self.given)
+        return self.of.flood(ground, outlets, 1.0, 1.0, threads=self.threads)
 
     def fill(self, ground: Ground) -> NDArray[Any]:
         filled: NDArray[Any] = self._flood(ground).filled
         return filled
 
     def chain(self, ground: Ground, point: tuple[int, int]) -> Answer:
-        if self.given:
-            found = self.of.drain(ground, 1.0, 1.0, **self.given)
-            filled, self.direction, cells = found.filled, found.direction, found.cells
-        else:
-            flood = self._flood(ground)
-            filled, self.direction = flood.filled, flood.direction
-            cells = self.of.accumulate(self.direction, np.broadcast_to(1.0, ground.shape))
+        found = self.of.drain(ground, 1.0, 1.0, threads=self.threads)
+        filled, self.direction, cells = found.filled, found.direction, found.cells
         seeds = np.zeros(ground.shape, dtype=bool)
         seeds[point] = True
         return Answer(filled, cells, self.of.upstream(self.direction, seeds))
