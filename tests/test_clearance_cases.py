@@ -288,9 +288,9 @@ def test_facts_say_what_is_known_assumed_and_missing():
         "marked_on": DAY, "quality_level": "QL-B1", "shift_accuracy_m": 0.1, "colour": "red",
     }  # fmt: skip
     (facts,) = facts_of_lines(site_of(line), rules(utility_buffer={"electric": 1.0}))
-    assert facts.uncertainty_m == pytest.approx(0.15 + 0.1 + 0.05)
-    assert facts.required_m == pytest.approx(1.0 + 0.30)
-    assert facts.hand_dig_half_width_m == pytest.approx(0.5 + 0.30)
+    assert facts.uncertainty_m == pytest.approx(0.18 + 0.1 + 0.05)
+    assert facts.required_m == pytest.approx(1.0 + 0.33)
+    assert facts.hand_dig_half_width_m == pytest.approx(0.5 + 0.33)
     assert facts.assumed_diameter_m == pytest.approx(0.10)
     assert np.isnan(facts.diameter_m)
     assert facts.length_on_lot_m == pytest.approx(40.0)

@@ -210,3 +210,35 @@ def test_letters_that_the_font_lacks_are_told_by_number() -> None:
     assert settable("水道") == "[U+6C34][U+9053]" != settable("水路")
     assert settable("жΩ") == "жΩ"
     assert settable("a\u202eb\x07") == "a[U+202E]b[U+0007]"
+
+
+def test_sixty_lines_with_long_names_and_notes_stay_on_their_pages(tmp_path: Path) -> None:
+    from made_sites import make_site
+
+    from geo_site.plan import propose
+
+    lines = [
+        {
+            "id": f"line {n} of a company with a very long name, section {n}",
+            "kind": "gas" if n % 2 else "electric",
+            "member": "The Regional Company for Everything Under the Ground " * 2,
+            "marked_by": "a locator whose name is long too",
+            "geometry": LineString([(-5, 22 + 0.1 * n), (40, 23 + 0.1 * n)]),
+        }
+        for n in range(60)
+    ]
+    quick = {"siting": {"units": 6, "shortlist": 1, "candidates": 1, "rotation_step": 45.0}}
+    plan = propose(make_site("plane", lot=box(0, 0, 34, 28), utilities=lines, tables=quick))
+    for write in (write_clearance_pdf, write_plan_pdf):
+        reader = pypdf.PdfReader(write(plan, tmp_path / "a.pdf"))
+        for page in reader.pages:
+            spots: list[tuple[float, float]] = []
+            page.extract_text(
+                visitor_text=lambda t, _c, tm, _f, _s, spots=spots: (
+                    spots.append((tm[4], tm[5])) if t.strip() else None
+                )
+            )
+            xy = np.array(spots)
+            assert (xy > 0.0).all()
+            assert (xy[:, 0] < float(page.mediabox.width)).all()
+            assert (xy[:, 1] < float(page.mediabox.height)).all()

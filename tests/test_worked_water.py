@@ -171,9 +171,9 @@ def page() -> str:
     told = [
         "# The water of the sample site, by hand",
         "",
-        "Every number of the water on `sample_data/hillside` that decides, in the order in which one",
-        "follows from the other. What has no formula is given: measured on the layout, read off",
-        "the pump's curve, or a setting. The rest can be followed with a pocket calculator;",
+        "Every number of the water on `sample_data/hillside` that decides, in the order in which",
+        "one follows from the other. What has no formula is given: measured on the layout, read",
+        "off the pump's curve, or a setting. The rest can be followed with a pocket calculator;",
         "`tests/test_worked_water.py` does so each time the tests run.",
     ]
     for title, part in lines():

@@ -6,8 +6,8 @@ begins a new page; a list repeats its head there. Reference: none.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from geo_site.sheets.lettering import line_height_mm, wrap_words
@@ -110,7 +110,8 @@ class Flow:
         head_mm = _height(head, widths_mm, size_pt)
         self.need(head_mm + 3.0 * line_height_mm(size_pt))
         self._row(head, widths_mm, aligns, size_pt)
-        for row in rows:
+        most = int((self.room.height_mm - head_mm - _PAD_MM) / line_height_mm(size_pt))
+        for row in (part for whole in rows for part in _parts(whole, widths_mm, size_pt, most)):
             height_mm = _height(row, widths_mm, size_pt)
             if self.top_mm - height_mm < self.room.y_mm:
                 self.turn()
@@ -147,6 +148,17 @@ class Flow:
 def _widths(columns: Sequence[Column], room_mm: float) -> list[float]:
     whole = sum(column.share for column in columns)
     return [room_mm * column.share / whole for column in columns]
+
+
+def _parts(row: ListRow, widths_mm: list[float], size_pt: float, most: int) -> Iterator[ListRow]:
+    """Cut a row that is taller than a page into rows that are not."""
+    cells = [
+        wrap_words(cell, width_mm - 2.0 * _PAD_MM, size_pt, bold=row.bold)
+        for cell, width_mm in zip(row.cells, widths_mm, strict=True)
+    ]
+    for first in range(0, max(len(lines) for lines in cells), most):
+        part = tuple("\n".join(lines[first : first + most]) for lines in cells)
+        yield replace(row, cells=part)
 
 
 def _height(row: ListRow, widths_mm: list[float], size_pt: float) -> float:
