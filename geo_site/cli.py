@@ -184,7 +184,7 @@ def propose(site_file: Path, output: Path, overwrite: bool, quiet: bool, verbose
 def _say_compiling(quiet: bool) -> None:
     """Say on stderr why this run is slow, also where nobody follows the steps."""
     if not quiet:
-        click.echo("first run: compiling, about 15 s; later runs start at once", err=True)
+        click.echo("first run: compiling, about 40 s; later runs start at once", err=True)
 
 
 def _print_plan(plan: Plan, output: Path) -> None:
