@@ -3,7 +3,7 @@
 from pathlib import Path
 
 from geo_site import propose, read_site
-from geo_site.sheets import write_picture
+from geo_site.sheets.picture import write_picture
 
 HERE = Path(__file__).parent
 

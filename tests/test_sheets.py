@@ -11,7 +11,7 @@ from shapely import LineString
 from shapely.geometry import box
 
 from geo_site.plan import Plan, propose
-from geo_site.sheets import write_picture
+from geo_site.sheets.picture import write_picture
 
 QUICK = {"siting": {"units": 6, "shortlist": 1, "candidates": 1, "rotation_step": 45.0}}
 

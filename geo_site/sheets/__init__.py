@@ -10,11 +10,11 @@ Method
     Pages are drawn in millimetres; maps show the rows and looks of the output layers to an exact
     scale. Nothing is computed here but where things stand on the page.
 Reference
-    ISO 32000 (PDF), written by reportlab; pictures by matplotlib.
+    ISO 32000 (PDF), written by reportlab; pictures (`sheets.picture`) by matplotlib, which is slow
+    to load and is loaded by nobody else.
 """
 
-from geo_site.sheets.picture import write_picture
 from geo_site.sheets.plan_book import write_plan_pdf
 from geo_site.sheets.record import write_clearance_pdf
 
-__all__ = ["write_clearance_pdf", "write_picture", "write_plan_pdf"]
+__all__ = ["write_clearance_pdf", "write_plan_pdf"]

@@ -8,10 +8,11 @@ from geo_site.tables.plain import numbers_of, plain
 
 if TYPE_CHECKING:
     from geo_site.plan import Plan, Proposal
-    from geo_site.water import Lift, Profile, StormReport, Water
+    from geo_site.water import Cycle, Lift, Profile, StormReport, Water
 
 __all__ = ["water_document"]
 
+_MOMENTS = 60  # of the curve after a start
 _EVERY_M = 0.25  # of the profile: closer stations are told where something happens
 
 
@@ -76,7 +77,7 @@ def water_document(plan: Plan, proposal: Proposal) -> dict[str, Any]:
         "return_gravel": numbers_of(kept.intake, "warnings"),
         "groundwater": numbers_of(kept.uplift, "warnings"),
         "load_on_units": numbers_of(kept.load, "warnings"),
-        "start_and_stop": numbers_of(kept.cycle, "warnings"),
+        "start_and_stop": {**numbers_of(kept.cycle, "warnings"), "curve": _curve(kept.cycle)},
         "storms": [] if proposal.storms is None else plain(proposal.storms.storms),
         "storm_water": _storm_water(proposal.storms),
         "warnings": [*water.warnings, *(proposal.storms.warnings if proposal.storms else ())],
@@ -97,6 +98,21 @@ def _pump(water: Water) -> dict[str, Any] | None:
         return None
     chosen = water.lift.pumps.chosen
     return {"name": chosen.told, **numbers_of(water.pump), **numbers_of(chosen, "point", "pump")}
+
+
+def _curve(cycle: Cycle) -> list[dict[str, Any]]:
+    """Level in the basin over time, at some moments that keep every turn of it."""
+    last = len(cycle.time_s) - 1
+    step = max(last // _MOMENTS, 1)
+    turns = {int(cycle.basin_level_m.argmin()), int(cycle.basin_level_m.argmax()), last}
+    return [
+        {
+            "time_s": float(cycle.time_s[k]),
+            "basin_level_m": float(cycle.basin_level_m[k]),
+            "in_stream_m3": float(cycle.in_stream_m3[k]),
+        }
+        for k in sorted({*range(0, last + 1, step), *turns})
+    ]
 
 
 def _profile(profile: Profile) -> list[dict[str, Any]]:
