@@ -70,7 +70,7 @@ class TestCurveNumbers:
 
     @pytest.mark.parametrize(("number", "rain_in", "runoff_in"), CASES)
     def test_table_2_1(self, number, rain_in, runoff_in):
-        """RUN-01, RUN-02, RUN-03, RUN-04, RUN-05: all 110 values of five columns of TR-55 table 2-1."""
+        """RUN-01, RUN-02, RUN-03, RUN-04, RUN-05: 110 values, five columns of TR-55 table 2-1."""
         assert runoff_depth(rain_in * INCH, number) / INCH == pytest.approx(runoff_in, abs=0.0051)
 
     def test_one_in_full(self):
