@@ -137,8 +137,8 @@ def test_utl_02_blocked_ground_has_that_width():
     ("level", "uncertainty_m"),
     [
         ("QL-A", 0.05),
-        ("QL-B1", 0.15),
-        ("QL-B2", 0.25),
+        ("QL-B1", 0.18),  # depth not told: 15 % of the 1.2 m assumed
+        ("QL-B2", 0.48),  # 40 % of them
         ("QL-B3", 0.50),
         ("QL-B", 0.30),
         ("QL-B4", 1.0),
