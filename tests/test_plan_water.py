@@ -115,3 +115,15 @@ def test_a_line_as_marked_is_told_where_nothing_was_laid_bare() -> None:
     plan = plan_of({})
     assert plan.record.exposures == ()
     assert plan.record.before_after == ()
+
+
+def test_a_swale_lies_off_pile_trench_and_works() -> None:
+    """Whatever is drawn of it, on a plane that sheds onto the works from above."""
+    plan = plan_of({})
+    assert plan.proposal is not None
+    works, storms = plan.proposal.works, plan.proposal.storms
+    assert storms is not None
+    for arm in storms.swales:
+        for other in (works.spoil_pile, works.pipe, works.stream, works.basin_excavation):
+            if other is not None:
+                assert arm.stands.intersection(other).length < 1e-9

@@ -15,6 +15,7 @@ from shapely.geometry.base import BaseGeometry
 from geo_site.access import MachineRoute, Reach, route_to
 from geo_site.clearance import Works
 from geo_site.earthwork import Earthwork, Feature, move_earth
+from geo_site.layout import Layout
 from geo_site.plan.choosing import Choice, Job
 from geo_site.plan.results import Proposal
 from geo_site.ranking import Candidate
@@ -62,7 +63,7 @@ def finish(choice: Choice) -> Proposal:
         terrain,
         StormWorks(
             run_ons=run_on,
-            free=found.grounds["stream"].open,
+            free=found.grounds["stream"].open.difference(_taken(one.layout, moved)),
             keep_off=moved.pile.geometry if moved.pile else Polygon(),
             overflow=overflow,
             free_room_m3=_water_of(choice).kept.check.free_room_m3,
@@ -70,6 +71,16 @@ def finish(choice: Choice) -> Proposal:
         job.used.water.storm,
     )
     return _proposal(choice, moved, run_on, storms, overflow)
+
+
+def _taken(layout: Layout, moved: Earthwork) -> BaseGeometry:
+    """Ground that a swale must leave alone: the pipe's trench, the pile, the fence."""
+    taken: list[BaseGeometry] = [layout.trench]
+    if moved.pile is not None:
+        taken.append(moved.pile.geometry)
+    if moved.silt_fence is not None:
+        taken.append(moved.silt_fence.buffer(_FENCE_ROOM_M))
+    return union_all(taken)
 
 
 def _proposal(
