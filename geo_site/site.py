@@ -8,7 +8,7 @@ within a table.
 from __future__ import annotations
 
 import datetime
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Any, Literal
@@ -36,6 +36,7 @@ __all__ = [
     "Site",
     "Ticket",
     "empty_layer",
+    "table_like",
 ]
 
 UTILITY_KINDS: tuple[str, ...] = (
@@ -255,6 +256,33 @@ PRIVATE_THINGS: tuple[str, ...] = (
     "drains",
 )
 """What a lot like this usually has under the ground, and no public ticket marks."""
+
+
+def table_like(rows: Sequence[Mapping[Any, Any]], like: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
+    """Make an input table of rows, with the columns, types and CRS of another.
+
+    Parameters
+    ----------
+    rows : sequence of mapping
+        One for each feature, ``geometry`` with it.
+    like : geopandas.GeoDataFrame
+        The table that the rows came from.
+
+    Returns
+    -------
+    geopandas.GeoDataFrame
+        What is missing among words stays None.
+    """
+    # As objects, for a column of words and None would turn into one of words and NaN.
+    table = pd.DataFrame(rows, columns=list(like.columns), dtype=object)
+    made = gpd.GeoDataFrame(table, geometry="geometry", crs=like.crs)
+    numbers = set(like.select_dtypes("number").columns)
+    types = {
+        name: kind
+        for name, kind in like.drop(columns="geometry").dtypes.items()
+        if name in numbers or made[name].notna().all()
+    }
+    return made.astype(types)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -14,9 +14,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-import geopandas as gpd
 import numpy as np
-import pandas as pd
 import shapely
 from numpy.typing import NDArray
 from shapely import LineString, MultiLineString, Point, get_parts, line_merge
@@ -26,7 +24,7 @@ from shapely.ops import substring
 from geo_site.clearance.days import day_of, word_of
 from geo_site.clearance.verdicts import Clearance, Verdict
 from geo_site.constraints import ConstraintParameters, ExposedStretch
-from geo_site.site import Site
+from geo_site.site import Site, table_like
 
 __all__ = ["BeforeAfter", "Exposure", "as_exposed", "compare", "exposures_of"]
 
@@ -144,16 +142,7 @@ def as_exposed(site: Site, parameters: ConstraintParameters) -> Site:
         for record in site.utilities.to_dict("records")
         for row in _rows(record, seen.get(record["id"], []), parameters.exposed)
     ]
-    # As objects, for a column of words and None would turn into one of words and NaN.
-    table = pd.DataFrame(rows, columns=list(site.utilities.columns), dtype=object)
-    lines = gpd.GeoDataFrame(table, geometry="geometry", crs=site.utilities.crs)
-    numbers = set(site.utilities.select_dtypes("number").columns)
-    types = {
-        name: kind
-        for name, kind in site.utilities.drop(columns="geometry").dtypes.items()
-        if name in numbers or lines[name].notna().all()
-    }
-    return replace(site, utilities=lines.astype(types))
+    return replace(site, utilities=table_like(rows, site.utilities))
 
 
 def compare(

@@ -15,13 +15,13 @@ from typing import Any
 
 import geopandas as gpd
 import numpy as np
-import pandas as pd
 from shapely import STRtree
 from shapely.geometry.base import BaseGeometry
 
 from geo_site.constraints import ConstraintParameters, position_of
 from geo_site.errors import InputRefused
 from geo_site.locate_quality import COLOUR_KINDS
+from geo_site.site import table_like
 
 __all__ = ["SAME_WITHIN_M", "check_exposed", "once_each", "with_colours"]
 
@@ -104,16 +104,7 @@ def once_each(lines: gpd.GeoDataFrame) -> tuple[gpd.GeoDataFrame, tuple[str, ...
             f"{rows[first]['id']}, with the worse of each fact"
         )
     kept = [row for place, row in enumerate(rows) if place not in gone]
-    # As objects, for a column of words and None would turn into one of words and NaN.
-    table = pd.DataFrame(kept, columns=list(lines.columns), dtype=object)
-    frame = gpd.GeoDataFrame(table, geometry="geometry", crs=lines.crs)
-    numbers = set(lines.select_dtypes("number").columns)
-    types = {
-        name: kind
-        for name, kind in lines.drop(columns="geometry").dtypes.items()
-        if name in numbers or frame[name].notna().all()
-    }
-    return frame.astype(types), tuple(notes)
+    return table_like(kept, lines), tuple(notes)
 
 
 def _twins(lines: gpd.GeoDataFrame) -> Iterator[tuple[int, int]]:
