@@ -19,6 +19,7 @@ from pyproj import CRS
 from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
+from geo_site.drawn import Drawn
 from geo_site.locate_quality import COLOUR_KINDS
 from geo_site.prices import PriceList
 from geo_site.pumps import PumpCurve
@@ -420,6 +421,8 @@ class Site:
         The user's; None when none were given.
     rainfall : RainfallTable or None
         The user's; None when none was given: rain is never guessed.
+    fixed : Drawn
+        Works and ground that the site file pins; empty when it pins none.
     """
 
     name: str
@@ -454,6 +457,7 @@ class Site:
     pumps: tuple[PumpCurve, ...] = ()
     prices: PriceList | None = None
     rainfall: RainfallTable | None = None
+    fixed: Drawn = field(default_factory=Drawn)
 
     def layer(self, name: str) -> gpd.GeoDataFrame:
         """Give an input's table by name."""

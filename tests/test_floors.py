@@ -14,9 +14,10 @@ FLOORS: tuple[frozenset[str], ...] = tuple(
         "units compiling",
         "drainage slopes volumes root_zones erosion probability "
         "weirs channels pipes outlines bed_levels machines pumps prices "
-        "cascade evaporation porous rainfall runoff working_days one_call locate_quality",
+        "cascade evaporation porous rainfall runoff working_days one_call locate_quality "
+        "error_fields",
         "crs parameters",
-        "raster versions",
+        "raster versions drawn",
         "site",
         "terrain",
         "constraints",
@@ -26,10 +27,10 @@ FLOORS: tuple[frozenset[str], ...] = tuple(
         "water",
         "earthwork",
         "clearance",
-        "quantities costs ranking visit locate_request",
+        "quantities costs ranking visit locate_request certainty",
         "plan",
         "layers",
-        "readers geopackage tables sheets kml drawing",
+        "readers geopackage tables sheets kml drawing webmap",
         "bundle screening",
         "cli __main__",
     )

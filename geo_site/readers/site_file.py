@@ -17,6 +17,7 @@ import numpy as np
 from pyproj import CRS
 from shapely import box
 
+from geo_site.drawn import Drawn
 from geo_site.errors import InputRefused
 from geo_site.plan import Settings
 from geo_site.raster import Raster, as_multipolygon, burn
@@ -92,6 +93,7 @@ def read_site(path: str | Path, progress: Progress | None = None) -> Site:
         pumps=lists.pumps,
         prices=lists.prices,
         rainfall=lists.rainfall,
+        fixed=Drawn(),
         **layers,
     )
 
