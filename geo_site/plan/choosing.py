@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from shapely import union_all
@@ -19,6 +19,7 @@ from geo_site.access import Reach, find_reach, route_to
 from geo_site.constraints import Ground, Requirement, Work, find_ground, requirements
 from geo_site.earthwork import excavate
 from geo_site.layout import Layout, NoStream, lay_out
+from geo_site.plan.keeping import Kept
 from geo_site.plan.settings import Settings
 from geo_site.ranking import Candidate, Ranked, rank
 from geo_site.site import Site
@@ -48,6 +49,8 @@ class Job:
         The basin that is looked for.
     say : callable
         Told a word as each step begins.
+    kept : Kept
+        Results of earlier runs on the same site.
     """
 
     site: Site
@@ -55,6 +58,7 @@ class Job:
     terrain: Terrain
     design: BasinDesign
     say: Progress
+    kept: Kept = field(default_factory=Kept)
 
     @property
     def depth_m(self) -> float:
@@ -177,6 +181,17 @@ def _find_places(job: Job) -> Places:
 
 
 def _places(job: Job, *, open_hand_dig: bool) -> Places:
+    """Look for places, or give those that were found with all the same that the search reads."""
+    used = job.used
+    read = (used.terrain, used.constraints, used.access, used.siting, used.layout)
+    told = tuple(settings.model_dump_json() for settings in read)
+    spoil = (used.earthwork.pile_setback, open_hand_dig)
+    return job.kept.get(
+        "places", (told, spoil, job.design), lambda: _searched(job, open_hand_dig=open_hand_dig)
+    )
+
+
+def _searched(job: Job, *, open_hand_dig: bool) -> Places:
     site, terrain, used = job.site, job.terrain, job.used
     grounds = {
         work: find_ground(

@@ -23,6 +23,7 @@ from geo_site.costs import cost_sheet
 from geo_site.locate_request import describe_digging
 from geo_site.plan.choosing import Choice, Job, Progress, choose
 from geo_site.plan.finishing import finish
+from geo_site.plan.keeping import Kept
 from geo_site.plan.reasons import excavation_told, no_place_rows, warnings_of, weaker_rules
 from geo_site.plan.results import ClearanceRecord, Plan, Proposal
 from geo_site.plan.settings import Settings
@@ -38,7 +39,13 @@ __all__ = ["Progress", "propose"]
 _CONTOUR_MARGIN_M = 10.0  # contours run on a little beyond the lot, so that a reader sees the lie
 
 
-def propose(site: Site, settings: Settings | None = None, progress: Progress | None = None) -> Plan:
+def propose(
+    site: Site,
+    settings: Settings | None = None,
+    progress: Progress | None = None,
+    *,
+    kept: Kept | None = None,
+) -> Plan:
     """Propose a basin, a stream and all that goes with them.
 
     Parameters
@@ -49,6 +56,9 @@ def propose(site: Site, settings: Settings | None = None, progress: Progress | N
         Default: those of the site file.
     progress : callable, optional
         Called with a word as each step begins.
+    kept : Kept, optional
+        Results of earlier runs on the same site: what nothing has changed for is not worked
+        out again.
 
     Returns
     -------
@@ -56,12 +66,13 @@ def propose(site: Site, settings: Settings | None = None, progress: Progress | N
         With ``status`` ``no_place`` and the reasons when nothing fits.
     """
     used = settings or Settings.from_tables(site.tables)
-    say = progress or _quiet
+    say, kept = progress or _quiet, kept or Kept()
     say("terrain")
-    terrain = analyse(site, used.terrain)
+    read = used.terrain.model_dump_json()
+    terrain = kept.get("terrain", read, lambda: analyse(site, used.terrain))
     design = design_basin(first_need(used.water, used.layout), used.siting)
     found = as_exposed(site, used.constraints)
-    chosen = choose(Job(site=found, used=used, terrain=terrain, design=design, say=say))
+    chosen = choose(Job(site=found, used=used, terrain=terrain, design=design, say=say, kept=kept))
     say("works")
     proposal = finish(chosen) if chosen.ranked else None
     say("clearances")

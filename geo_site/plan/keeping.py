@@ -1,0 +1,53 @@
+"""Results of steps that are worked out once and used again where nothing that they read changed.
+
+In: what a step reads, as something that can be told equal. Out: its result, made at the first
+asking. A keeper belongs to one site: the site itself is not part of what is compared.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Hashable
+from typing import Any, TypeVar
+
+__all__ = ["Kept"]
+
+T = TypeVar("T")
+
+
+class Kept:
+    """Results by step and by what the step read.
+
+    Results are frozen, so one that was kept may be handed out again.
+
+    Examples
+    --------
+    >>> kept = Kept()
+    >>> kept.get("sum", (1, 2), lambda: 3), kept.get("sum", (1, 2), lambda: 4)
+    (3, 3)
+    """
+
+    def __init__(self) -> None:
+        self._made: dict[tuple[str, Hashable], Any] = {}
+
+    def get(self, step: str, read: Hashable, make: Callable[[], T]) -> T:
+        """Give a step's result.
+
+        Parameters
+        ----------
+        step : str
+            Its name.
+        read : hashable
+            All that the result depends on, apart from the site.
+        make : callable
+            Works it out.
+
+        Returns
+        -------
+        T
+            As made at the first asking with the same step and reading.
+        """
+        key = (step, read)
+        if key not in self._made:
+            self._made[key] = make()
+        made: T = self._made[key]
+        return made
