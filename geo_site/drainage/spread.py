@@ -67,7 +67,7 @@ class SpreadDirections(NamedTuple):
 def spread_directions(
     filled: Ground, direction: Codes, cell_width: float, cell_height: float
 ) -> SpreadDirections:
-    """Find the steepest way down over the eight facets round each cell [1]_.
+    """Find the steepest way down over the eight facets round each cell (Tarboton 1997).
 
     On a facet with levels e0 (the cell), e1 (side neighbour, at d1) and e2 (corner neighbour,
     d2 further)::
