@@ -295,7 +295,7 @@ def kinds_along(
 def step_steepness_ratio(
     step_heights_m: NDArray[np.float64], length_m: float, drop_m: float
 ) -> float:
-    r"""Step steepness over mean slope: :math:`(H / L) / S`.
+    """Step steepness over mean slope, `(H / L) / S`.
 
     ``H`` is the mean height of the steps from lip to the floor of the pool below, ``L`` their
     mean spacing (length over number: each step with the run below it), ``S`` the mean slope
