@@ -18,6 +18,7 @@ import math
 
 import numpy as np
 import numpy.typing as npt
+from scipy import ndimage
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -68,11 +69,11 @@ def gradient(
         raise ValueError("cell sizes must be greater than 0")
     if ground_m.ndim != 2:
         raise ValueError(f"a grid of levels has two dimensions, not {ground_m.ndim}")
-    xx, xy, yy, xz, yz = _weighted_sums(ground_m)
-    determinant = xx * yy - xy * xy
-    determinant[determinant == 0.0] = np.nan
-    east = (yy * xz - xy * yz) / determinant
-    north = (xx * yz - xy * xz) / determinant
+    levels_m = np.asarray(ground_m, dtype=np.float64)
+    east = ndimage.sobel(levels_m, axis=1, mode="constant", cval=np.nan) / 8.0
+    north = ndimage.sobel(levels_m, axis=0, mode="constant", cval=np.nan) / -8.0
+    lacking = ~(np.isfinite(east) & np.isfinite(north) & np.isfinite(levels_m))
+    east[lacking], north[lacking] = _planes(levels_m, np.nonzero(lacking))
     return east / cell_width_m, north / cell_height_m
 
 
@@ -171,15 +172,16 @@ def degrees_from_slope(slope: float) -> float:
     return math.degrees(math.atan(slope))
 
 
-def _weighted_sums(
-    ground_m: FloatArray,
-) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray, FloatArray]:
-    rows, columns = ground_m.shape
-    padded = np.pad(ground_m, 1, constant_values=np.nan)
-    xx, xy, yy, xz, yz = (np.zeros(ground_m.shape) for _ in range(5))
+def _planes(
+    levels_m: FloatArray, cells: tuple[npt.NDArray[np.intp], ...]
+) -> tuple[FloatArray, FloatArray]:
+    """Rise per cell of the plane through each of some cells and its known neighbours."""
+    rows, columns = cells
+    padded = np.pad(levels_m, 1, constant_values=np.nan)
+    centre_m = levels_m[rows, columns]
+    xx, xy, yy, xz, yz = (np.zeros(len(rows)) for _ in range(5))
     for east, north, weight in _NEIGHBOURS:
-        neighbour = padded[1 - north : 1 - north + rows, 1 + east : 1 + east + columns]
-        rise_m = weight * (neighbour - ground_m)
+        rise_m = weight * (padded[rows + 1 - north, columns + 1 + east] - centre_m)
         known = np.isfinite(rise_m)
         rise_m = np.where(known, rise_m, 0.0)
         xx += known * (weight * east * east)
@@ -187,4 +189,6 @@ def _weighted_sums(
         yy += known * (weight * north * north)
         xz += east * rise_m
         yz += north * rise_m
-    return xx, xy, yy, xz, yz
+    determinant = xx * yy - xy * xy
+    determinant[determinant == 0.0] = np.nan
+    return (yy * xz - xy * yz) / determinant, (xx * yz - xy * xz) / determinant
