@@ -31,6 +31,12 @@ _SITE = click.argument("site_file", metavar="SITE.toml", type=click.Path(path_ty
 _FORMAT = click.option(
     "--format", "form", type=click.Choice(["text", "json"]), default="text", help="How to print."
 )
+_NOTES_SHOWN = 5  # the gravest; a page of notes hides them
+_NEXT = (
+    ("plan.html", "the map, on a phone or a desk"),
+    ("clearance.pdf", "before anyone digs"),
+    ("plan.gpkg", "layers for a desktop GIS"),
+)
 _QUIET = click.option("-q", "--quiet", is_flag=True, help="Say nothing but refusals.")
 _VERBOSE = click.option("-v", "--verbose", is_flag=True, help="Show the whole trace of a fault.")
 
@@ -192,9 +198,14 @@ def _print_plan(plan: Plan, output: Path) -> None:
 
     for line in summary_lines(plan):
         click.echo(line)
-    click.echo(f"open {output / 'plan.gpkg'} in a desktop GIS")
-    for sentence in plan.warnings:
-        click.echo(f"note: {sentence}", err=True)
+    click.echo(f"open next, in {output}:")
+    for name, use in _NEXT:
+        if (output / name).exists():
+            click.echo(f"  {name:<14} {use}")
+    for sentence in plan.warnings[:_NOTES_SHOWN]:
+        _print_block(f"note: {sentence}", (), err=True)
+    if len(plan.warnings) > _NOTES_SHOWN:
+        click.echo(f"and {len(plan.warnings) - _NOTES_SHOWN} more notes in plan.pdf", err=True)
 
 
 @commands.command()
@@ -248,10 +259,11 @@ def _print_json(rows: Any) -> None:
     click.echo(json.dumps(rows, indent=1, ensure_ascii=False, default=str))
 
 
-def _print_block(head: str, lines: Iterable[str]) -> None:
+def _print_block(head: str, lines: Iterable[str], *, err: bool = False) -> None:
     width = min(shutil.get_terminal_size().columns, 80) - 2
-    click.echo(click.wrap_text(head, width=width, subsequent_indent="  "))
+    click.echo(click.wrap_text(head, width=width, subsequent_indent="  "), err=err)
     for line in lines:
         click.echo(
-            click.wrap_text(line, width=width, initial_indent="  ", subsequent_indent="    ")
+            click.wrap_text(line, width=width, initial_indent="  ", subsequent_indent="    "),
+            err=err,
         )
