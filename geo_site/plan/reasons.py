@@ -20,6 +20,7 @@ __all__ = ["excavation_told", "no_place_rows", "warnings_of", "weaker_rules"]
 
 _LOOSER_WHEN_LARGER = frozenset({"constraints.steepest", "constraints.concentrated_flow"})
 _TOLD_M = 0.01  # less would be told as 0.00 m
+_ASSUMED = ("is taken", "not known", "not given", "not counted", "nobody has")
 
 
 def excavation_told(design: BasinDesign, greatest_rise_m: float) -> str:
@@ -135,7 +136,7 @@ def warnings_of(
     proposal: Proposal | None,
     clearances: Sequence[Clearance],
 ) -> tuple[str, ...]:
-    """Say what a reader of the plan must know, once each, the gravest first.
+    """Say what a reader of the plan must know, once each: findings, then what is assumed.
 
     Parameters
     ----------
@@ -159,7 +160,12 @@ def warnings_of(
         told += proposal.storms.warnings if proposal.storms else ()
         told += [*_ponding(terrain, proposal), *_run_on(proposal)]
     told += [*terrain.notes, *_coarse(terrain, design)]
-    return tuple(dict.fromkeys(told))
+    return tuple(sorted(dict.fromkeys(told), key=_is_assumption))
+
+
+def _is_assumption(sentence: str) -> bool:
+    """Whether a sentence tells what nobody knows rather than what was found: it comes later."""
+    return any(words in sentence for words in _ASSUMED)
 
 
 def _design_flags(design: BasinDesign, proposal: Proposal | None) -> Iterator[str]:
