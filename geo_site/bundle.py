@@ -17,17 +17,18 @@ from geo_site.drawing import write_drawing
 from geo_site.errors import OutputRefused
 from geo_site.geopackage import write_geopackage, write_styles, write_terrain
 from geo_site.kml import write_locate_request
-from geo_site.plan import Plan
-from geo_site.sheets import write_clearance_pdf, write_plan_pdf
+from geo_site.plan import Plan, Sweep
+from geo_site.sheets import write_clearance_pdf, write_plan_pdf, write_sweep_pdf
 from geo_site.tables import (
     write_clearances,
     write_costs,
     write_plan_json,
     write_quantities,
     write_set_out,
+    write_sweep_table,
 )
 
-__all__ = ["OUTPUT_NAMES", "check_target", "write_plan"]
+__all__ = ["OUTPUT_NAMES", "SWEEP_NAMES", "check_target", "write_plan", "write_sweep"]
 
 OUTPUT_NAMES: frozenset[str] = frozenset(
     {
@@ -46,6 +47,10 @@ OUTPUT_NAMES: frozenset[str] = frozenset(
     }
 )
 """What a plan's folder holds: a folder with anything else is never overwritten."""
+
+
+SWEEP_NAMES: frozenset[str] = frozenset({"sweep.csv", "sweep.pdf"})
+"""What a sweep's folder holds."""
 
 
 def write_plan(plan: Plan, folder: str | Path, *, overwrite: bool = False) -> tuple[Path, ...]:
@@ -90,7 +95,38 @@ def write_plan(plan: Plan, folder: str | Path, *, overwrite: bool = False) -> tu
     return tuple(sorted(target.iterdir()))
 
 
-def check_target(target: Path, *, overwrite: bool) -> None:
+def write_sweep(sweep: Sweep, folder: str | Path, *, overwrite: bool = False) -> tuple[Path, ...]:
+    """Write the table and the graphs of a sweep.
+
+    Parameters
+    ----------
+    sweep : Sweep
+        What to write.
+    folder : str or Path
+        Target; made if it is not there.
+    overwrite : bool
+        Whether an earlier sweep may be replaced.
+
+    Returns
+    -------
+    tuple of Path
+        What the folder holds, sorted.
+
+    Raises
+    ------
+    OutputRefused
+        The folder is there and may not be replaced, or cannot be written.
+    """
+    target = Path(folder)
+    check_target(target, overwrite=overwrite, names=SWEEP_NAMES)
+    with _beside(target) as aside:
+        write_sweep_table(sweep, aside / "sweep.csv")
+        write_sweep_pdf(sweep, aside / "sweep.pdf")
+        _take_name(aside, target)
+    return tuple(sorted(target.iterdir()))
+
+
+def check_target(target: Path, *, overwrite: bool, names: frozenset[str] = OUTPUT_NAMES) -> None:
     """Refuse a target that must not be written to.
 
     Parameters
@@ -99,6 +135,8 @@ def check_target(target: Path, *, overwrite: bool) -> None:
         Output folder.
     overwrite : bool
         Whether an earlier output may be replaced.
+    names : frozenset of str
+        What may be replaced.
 
     Raises
     ------
@@ -112,10 +150,10 @@ def check_target(target: Path, *, overwrite: bool) -> None:
     found = sorted(path.name for path in target.iterdir())
     if found and not overwrite:
         raise OutputRefused(f"{target}: is there already; --overwrite replaces it")
-    strange = [name for name in found if name not in OUTPUT_NAMES]
+    strange = [name for name in found if name not in names]
     if strange:
         raise OutputRefused(
-            f"{target}: holds {strange[0]}, which is not part of a plan; name another folder"
+            f"{target}: holds {strange[0]}, which is not part of this; name another folder"
         )
 
 

@@ -209,6 +209,43 @@ def _print_plan(plan: Plan, output: Path) -> None:
 
 
 @commands.command()
+@_SITE
+@click.argument("values", metavar="TABLE.SETTING=VALUES...", nargs=-1, required=True)
+@click.option(
+    "-o", "--output", required=True, metavar="DIR", type=click.Path(path_type=Path),
+    help="Folder for sweep.csv and sweep.pdf.",
+)  # fmt: skip
+@click.option("--most", type=click.IntRange(1), help="Allow this many runs.")
+@click.option("--overwrite", is_flag=True, help="Replace an earlier sweep in that folder.")
+@_QUIET
+@_VERBOSE
+def sweep(  # noqa: PLR0913, PLR0917  # one for each option, as click asks
+    site_file: Path,
+    values: tuple[str, ...],
+    output: Path,
+    most: int | None,
+    overwrite: bool,
+    quiet: bool,
+    verbose: bool,  # noqa: ARG001
+) -> int:
+    """See what changes with a setting: water.lip_head=10..40mm siting.units=16,20,24."""
+    from geo_site.readers import read_grid, read_site  # first: it makes the formats safe
+
+    from geo_site.bundle import SWEEP_NAMES, check_target, write_sweep  # isort: skip
+    from geo_site.plan import MOST_RUNS, sweep as run_sweep  # isort: skip
+    from geo_site.tables import sweep_lines  # isort: skip
+
+    check_target(output, overwrite=overwrite, names=SWEEP_NAMES)
+    axes, say = read_grid(values), _progress(quiet)
+    site = read_site(site_file, progress=say)
+    found = run_sweep(site, axes, most_runs=most or MOST_RUNS, progress=say)
+    write_sweep(found, output, overwrite=overwrite)
+    for line in sweep_lines(found):
+        click.echo(line)
+    return 0
+
+
+@commands.command()
 @_FORMAT
 def layers(form: str) -> None:
     """List the layers of a plan: fields, units, meaning."""

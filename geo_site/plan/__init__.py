@@ -1,7 +1,24 @@
 """Settings, the plan, and the method that makes it."""
 
+from geo_site.plan.figures import figures_of
+from geo_site.plan.keeping import Kept
 from geo_site.plan.method import propose
 from geo_site.plan.results import ClearanceRecord, NoPlaceRow, Plan, Proposal
 from geo_site.plan.settings import Settings
+from geo_site.plan.sweeping import MOST_RUNS, Axis, Sweep, SweepRun, sweep
 
-__all__ = ["ClearanceRecord", "NoPlaceRow", "Plan", "Proposal", "Settings", "propose"]
+__all__ = [
+    "MOST_RUNS",
+    "Axis",
+    "ClearanceRecord",
+    "Kept",
+    "NoPlaceRow",
+    "Plan",
+    "Proposal",
+    "Settings",
+    "Sweep",
+    "SweepRun",
+    "figures_of",
+    "propose",
+    "sweep",
+]

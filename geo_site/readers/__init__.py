@@ -6,5 +6,14 @@ guards.environment()  # before a format library is loaded by the modules below
 
 from geo_site.readers.check import CheckRow, check_rows, missing  # noqa: E402
 from geo_site.readers.site_file import read_settings, read_site  # noqa: E402
+from geo_site.readers.sweep_grid import read_axis, read_grid  # noqa: E402
 
-__all__ = ["CheckRow", "check_rows", "missing", "read_settings", "read_site"]
+__all__ = [
+    "CheckRow",
+    "check_rows",
+    "missing",
+    "read_axis",
+    "read_grid",
+    "read_settings",
+    "read_site",
+]

@@ -16,5 +16,6 @@ Reference
 
 from geo_site.sheets.plan_book import write_plan_pdf
 from geo_site.sheets.record import write_clearance_pdf
+from geo_site.sheets.sweep_page import write_sweep_pdf
 
-__all__ = ["write_clearance_pdf", "write_plan_pdf"]
+__all__ = ["write_clearance_pdf", "write_plan_pdf", "write_sweep_pdf"]

@@ -17,13 +17,16 @@ from geo_site.tables.document import plan_document, write_plan_json
 from geo_site.tables.lists import write_clearances, write_quantities
 from geo_site.tables.stakes import write_set_out
 from geo_site.tables.summary import summary_lines
+from geo_site.tables.sweep import sweep_lines, write_sweep_table
 
 __all__ = [
     "plan_document",
     "summary_lines",
+    "sweep_lines",
     "write_clearances",
     "write_costs",
     "write_plan_json",
     "write_quantities",
     "write_set_out",
+    "write_sweep_table",
 ]
