@@ -1,6 +1,6 @@
 """Settings, the plan, and the method that makes it."""
 
-from geo_site.plan.figures import figures_of
+from geo_site.plan.figures import figures_of, words_of
 from geo_site.plan.keeping import Kept
 from geo_site.plan.method import propose
 from geo_site.plan.results import ClearanceRecord, NoPlaceRow, Plan, Proposal
@@ -21,4 +21,5 @@ __all__ = [
     "figures_of",
     "propose",
     "sweep",
+    "words_of",
 ]

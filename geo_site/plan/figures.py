@@ -13,7 +13,9 @@ from types import MappingProxyType
 
 from geo_site.plan.results import Plan, Proposal
 
-__all__ = ["figures_of"]
+__all__ = ["figures_of", "words_of"]
+
+_UNITS = {"m3s": "m3/s", "m3": "m3", "m2": "m2", "m": "m", "count": "-", "total": "-"}
 
 
 def figures_of(plan: Plan) -> Mapping[str, float]:
@@ -57,9 +59,9 @@ def _basin(proposal: Proposal) -> Iterator[tuple[str, float]]:
     yield "basin_area_m2", placement.footprint.area
     yield "pit_depth_m", placement.greatest_depth_m
     yield "rim_level_m", placement.rim_level_m
-    yield "stored_m3", water.stored_m3
-    yield "usable_m3", water.usable_m3
-    yield "needed_m3", water.required_m3
+    yield "water_stored_m3", water.stored_m3
+    yield "water_usable_m3", water.usable_m3
+    yield "water_needed_m3", water.required_m3
 
 
 def _water(proposal: Proposal) -> Iterator[tuple[str, float]]:
@@ -97,3 +99,27 @@ def _clearances(plan: Plan) -> Iterator[tuple[str, float]]:
 def _costs(plan: Plan) -> Iterator[tuple[str, float]]:
     if plan.costs is not None and plan.costs.total.is_complete:
         yield "cost_total", plan.costs.total.cost
+
+
+def words_of(name: str) -> tuple[str, str]:
+    """Give a figure's name in words, and its unit.
+
+    Parameters
+    ----------
+    name : str
+        As :func:`figures_of` gives it.
+
+    Returns
+    -------
+    tuple of (str, str)
+        Words, and the unit: ``-`` for a count.
+
+    Examples
+    --------
+    >>> words_of("flow_m3s"), words_of("falls_count")
+    (('flow', 'm3/s'), ('falls', '-'))
+    """
+    head, _, unit = name.rpartition("_")
+    if unit == "total":
+        head = name
+    return head.replace("_", " "), _UNITS[unit]

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from geo_site.plan import Sweep, SweepRun
+from geo_site.plan import Sweep, SweepRun, words_of
 from geo_site.sheets.booklet import Booklet
 from geo_site.sheets.lettering import clip_words
 from geo_site.sheets.paper import GREY, PAPERS, Frame, Lettering, Pen, Sheet
@@ -35,7 +35,19 @@ _LOOKS = (
     ("triangle", "#0b7a8a", (2.0, 0.8)),
 )
 _MARK_MM = 2.2
-_SMALL = Lettering(size_pt=7.0)
+_FIRST = (
+    "fall_m",
+    "flow_m3s",
+    "total_head_m",
+    "water_needed_m3",
+    "water_usable_m3",
+    "excavation_m3",
+    "cost_total",
+    "haul_m3",
+    "basin_excavation_to_lines_m",
+    "hand_dig_m2",
+)
+"""What a reader asks for first."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -89,13 +101,19 @@ def _written(book: Booklet, path: str | Path) -> Path:
 
 
 def _shown(sweep: Sweep) -> list[str]:
-    """Figures that differ between runs, the first few as the plan names them."""
-    found = [
-        name
-        for name in sweep.figure_names
-        if len({run.figures[name] for run in sweep.runs if _is_told(run, name)}) > 1
-    ]
-    return found[: _COLUMNS * _ROWS]
+    """Figures that differ between runs: along the first setting before others, asked for first."""
+    names = [*_FIRST, *(name for name in sweep.figure_names if name not in _FIRST)]
+    along = [name for name in names if _differs(sweep, name, along=True)]
+    beside = [name for name in names if name not in along and _differs(sweep, name, along=False)]
+    return [*along, *beside][: _COLUMNS * _ROWS]
+
+
+def _differs(sweep: Sweep, name: str, *, along: bool) -> bool:
+    found: dict[tuple[Any, ...], set[float]] = {}
+    for run in sweep.runs:
+        if _is_told(run, name):
+            found.setdefault(run.values[1:] if along else (), set()).add(run.figures[name])
+    return any(len(values) > 1 for values in found.values())
 
 
 def _is_told(run: SweepRun, name: str) -> bool:
@@ -142,8 +160,8 @@ def _draw_graph(
         frame.height_mm - _FOOT_MM - _HEAD_MM,
     )
     places = _places(sweep)
-    told = [run.figures[name] for run in sweep.runs if _is_told(run, name)]
-    (low_x, wide), (low_y, high) = _span(list(places.values())), _span(told)
+    found = [run.figures[name] for run in sweep.runs if _is_told(run, name)]
+    (low_x, wide), (low_y, high) = _span(list(places.values())), _span(found)
     plot = Plot(
         sheet=sheet,
         frame=inner,
@@ -162,8 +180,10 @@ def _draw_graph(
                 pen = _open_pen(one.pen) if run.breaks_rules else _full_pen(one.pen)
                 plot.mark(x, y, one.form, _MARK_MM, pen)
     plot.outline()
+    words, figure_unit = words_of(name)
+    told = words if figure_unit == "-" else f"{words}, {figure_unit}"
     head = Lettering(size_pt=8.0, bold=True)
-    sheet.words(inner.x_mm, inner.top_mm + 1.5, clip_words(name, inner.width_mm, 8.0), head)
+    sheet.words(inner.x_mm, inner.top_mm + 1.5, clip_words(told, inner.width_mm, 8.0), head)
     unit = "" if sweep.units[0] == "-" else f" [{sweep.units[0]}]"
     key = clip_words(f"{sweep.axes[0].key}{unit}", inner.width_mm, 7.0)
     sheet.words(inner.x_mm, inner.y_mm - 7.4, key, Lettering(size_pt=7.0, colour=GREY))
@@ -200,8 +220,8 @@ def _span(values: Sequence[float]) -> tuple[float, float]:
 
 
 def _round_ticks(low: float, wide: float) -> list[float]:
-    """Up to five round numbers within a range."""
-    rough = wide / 4.0
+    """Up to six round numbers within a range."""
+    rough = wide / 5.0
     power = 10.0 ** math.floor(math.log10(rough))
     step = next(base * power for base in (1.0, 2.0, 5.0, 10.0) if base * power >= rough)
     first, last = math.ceil(low / step), math.floor((low + wide) / step)

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from geo_site.plan import words_of
 from geo_site.tables.lists import write_rows
 
 if TYPE_CHECKING:
@@ -14,7 +15,7 @@ if TYPE_CHECKING:
 
 __all__ = ["sweep_lines", "write_sweep_table"]
 
-_TOLD = ("fall_m", "excavation_m3", "flow_m3s")
+_TOLD = ("fall_m", "flow_m3s", "excavation_m3")
 _WIDTH = 60
 
 
@@ -75,8 +76,13 @@ def sweep_lines(sweep: Sweep) -> Iterator[str]:
 def _told(run: SweepRun) -> str:
     if not run.figures:
         return f"{run.status.replace('_', ' ')}: {run.told}"
-    told = ", ".join(f"{name} {run.figures[name]:.3g}" for name in _TOLD if name in run.figures)
+    told = ", ".join(_figure(name, run.figures[name]) for name in _TOLD if name in run.figures)
     return f"{told}, breaks a rule" if run.breaks_rules else told
+
+
+def _figure(name: str, value: float) -> str:
+    words, unit = words_of(name)
+    return f"{words} {value:.3g}" if unit == "-" else f"{words} {value:.3g} {unit}"
 
 
 def _short(line: str) -> str:
