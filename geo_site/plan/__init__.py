@@ -1,23 +1,28 @@
 """Settings, the plan, and the method that makes it."""
 
+from geo_site.plan.comparing import RESPECTS, Respect, compare_values
 from geo_site.plan.figures import figures_of, words_of
 from geo_site.plan.keeping import Kept
 from geo_site.plan.method import propose
-from geo_site.plan.results import ClearanceRecord, NoPlaceRow, Plan, Proposal
+from geo_site.plan.results import Alternative, ClearanceRecord, NoPlaceRow, Plan, Proposal
 from geo_site.plan.settings import Settings
 from geo_site.plan.sweeping import MOST_RUNS, Axis, Sweep, SweepRun, sweep
 
 __all__ = [
     "MOST_RUNS",
+    "RESPECTS",
+    "Alternative",
     "Axis",
     "ClearanceRecord",
     "Kept",
     "NoPlaceRow",
     "Plan",
     "Proposal",
+    "Respect",
     "Settings",
     "Sweep",
     "SweepRun",
+    "compare_values",
     "figures_of",
     "propose",
     "sweep",

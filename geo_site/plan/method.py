@@ -8,6 +8,9 @@ written; ``progress`` is called with a word as each step begins.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from dataclasses import replace
+
 from geo_site.clearance import (
     Clearance,
     as_exposed,
@@ -22,6 +25,7 @@ from geo_site.clearance import (
 from geo_site.costs import cost_sheet
 from geo_site.locate_request import describe_digging
 from geo_site.plan.choosing import Choice, Job, Progress, choose
+from geo_site.plan.comparing import compare_plans
 from geo_site.plan.finishing import finish
 from geo_site.plan.keeping import Kept
 from geo_site.plan.reasons import excavation_told, no_place_rows, warnings_of, weaker_rules
@@ -32,7 +36,7 @@ from geo_site.site import Site
 from geo_site.siting import design_basin
 from geo_site.terrain import analyse, contours
 from geo_site.visit import list_visits
-from geo_site.water import first_need
+from geo_site.water import first_need, work_out
 
 __all__ = ["Progress", "propose"]
 
@@ -45,6 +49,7 @@ def propose(
     progress: Progress | None = None,
     *,
     kept: Kept | None = None,
+    alternatives: int = 1,
 ) -> Plan:
     """Propose a basin, a stream and all that goes with them.
 
@@ -73,10 +78,28 @@ def propose(
     design = design_basin(first_need(used.water, used.layout), used.siting)
     found = as_exposed(site, used.constraints)
     chosen = choose(Job(site=found, used=used, terrain=terrain, design=design, say=say, kept=kept))
-    say("works")
-    proposal = finish(chosen) if chosen.ranked else None
-    say("clearances")
-    return _plan(chosen, proposal, site)
+    plan = _finished(chosen, site)
+    others = [_finished(other, site) for other in _other_places(chosen, alternatives)]
+    if not others:
+        return plan
+    return replace(plan, alternatives=tuple(others), compared=compare_plans([plan, *others]))
+
+
+def _finished(choice: Choice, as_marked: Site) -> Plan:
+    choice.job.say("works")
+    proposal = finish(choice) if choice.ranked else None
+    choice.job.say("clearances")
+    return _plan(choice, proposal, as_marked)
+
+
+def _other_places(choice: Choice, alternatives: int) -> Iterator[Choice]:
+    """Give the choice again with each of the next places first, for the same size of basin."""
+    job = choice.job
+    for ranked in choice.ranked[1:alternatives]:
+        one = ranked.candidate
+        water = work_out(job.site, one.layout, job.design, one.placement, job.used.water)
+        rest = tuple(other for other in choice.ranked if other is not ranked)
+        yield replace(choice, ranked=(ranked, *rest), water=water)
 
 
 def _quiet(word: str) -> None:

@@ -37,7 +37,7 @@ from geo_site.terrain import Catchment, Contour, FlowPath, Terrain
 from geo_site.visit import Visit
 from geo_site.water import StormReport, Water
 
-__all__ = ["ClearanceRecord", "NoPlaceRow", "Plan", "Proposal"]
+__all__ = ["Alternative", "ClearanceRecord", "NoPlaceRow", "Plan", "Proposal"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -157,6 +157,34 @@ class ClearanceRecord:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Alternative:
+    """One plan among others.
+
+    Attributes
+    ----------
+    number : int
+        1 for the plan that is proposed.
+    rank : int
+        Of its place in the ranking.
+    values : mapping of str to float
+        By respect; what is not known for it is left out.
+    best_at : tuple of str
+        Respects in which no other is better and some other is worse.
+    dominated_by : tuple of int
+        Plans that are nowhere worse and somewhere better.
+    sentence : str
+        The same for a reader.
+    """
+
+    number: int
+    rank: int
+    values: Mapping[str, float]
+    best_at: tuple[str, ...]
+    dominated_by: tuple[int, ...]
+    sentence: str
+
+
+@dataclass(frozen=True, kw_only=True)
 class Plan:
     """Everything that was found out about a site.
 
@@ -196,6 +224,10 @@ class Plan:
         What to check on site.
     locate_request : LocateRequest or None
         The white-line outline of all digging; None where nothing is dug.
+    alternatives : tuple of Plan
+        Whole plans of the next places, where they were asked for.
+    compared : tuple of Alternative
+        This plan and its alternatives side by side; empty without alternatives.
     """
 
     site: Site
@@ -215,6 +247,8 @@ class Plan:
     warnings: tuple[str, ...]
     visit: tuple[Visit, ...]
     locate_request: LocateRequest | None
+    alternatives: tuple[Plan, ...] = ()
+    compared: tuple[Alternative, ...] = ()
 
     @property
     def conflicts(self) -> tuple[Clearance, ...]:
