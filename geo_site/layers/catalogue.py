@@ -6,10 +6,11 @@ rows. Writer, styles, value lists and ``geo-site layers`` follow from it.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 from geo_site.layers import ground_rows, set_out_rows, work_rows
-from geo_site.layers.fields import FieldType, GeometryType, Layer, LayerField, Rows
+from geo_site.layers.fields import ALTERNATIVE, FieldType, GeometryType, Layer, LayerField, Rows
 from geo_site.layers.looks import LOOKS
 from geo_site.site import INPUT_LAYERS, UTILITY_KINDS
 
@@ -301,7 +302,32 @@ _SITE_WORK = (
     ),
 )  # fmt: skip
 
-LAYERS: tuple[Layer, ...] = (*_GIVEN, *_BASINS, *_STREAM, *_DRAINAGE, *_SITE_WORK)
+_OF_EACH_PLAN = frozenset(
+    {
+        "basin",
+        "basin_excavation",
+        "catchment",
+        "overflow_path",
+        "swale",
+        *(layer.name for layer in _STREAM),
+        *(layer.name for layer in _SITE_WORK),
+    }
+)
+_ALTERNATIVE = _other(
+    ALTERNATIVE, "integer", "1: the plan proposed; more: plans of the next places"
+)
+
+
+def _numbered(layer: Layer) -> Layer:
+    """Give the layer with a field for the alternative, where whole plans differ in it."""
+    if layer.name not in _OF_EACH_PLAN:
+        return layer
+    return replace(layer, fields=(*layer.fields, _ALTERNATIVE))
+
+
+LAYERS: tuple[Layer, ...] = tuple(
+    _numbered(layer) for layer in (*_GIVEN, *_BASINS, *_STREAM, *_DRAINAGE, *_SITE_WORK)
+)
 """Every layer of a plan, in order; each is in every plan, empty if it must be."""
 
 

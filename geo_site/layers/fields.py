@@ -11,8 +11,10 @@ from geo_site.layers.looks import Look
 if TYPE_CHECKING:
     from geo_site.plan import Plan
 
-__all__ = ["FieldType", "GeometryType", "Layer", "LayerField", "Rows"]
+__all__ = ["ALTERNATIVE", "FieldType", "GeometryType", "Layer", "LayerField", "Rows"]
 
+ALTERNATIVE = "alternative"
+"""Field that tells whole plans of one file apart."""
 FieldType = Literal["text", "integer", "real", "truth"]
 GeometryType = Literal[
     "Polygon",

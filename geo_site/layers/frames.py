@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Mapping
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
@@ -16,7 +16,7 @@ from shapely.geometry import LineString, MultiLineString, MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
 from geo_site.crs import horizontal, linear_unit_m, metric_twin, shift_between
-from geo_site.layers.fields import GeometryType, Layer, LayerField
+from geo_site.layers.fields import ALTERNATIVE, GeometryType, Layer, LayerField
 from geo_site.raster import as_multipolygon
 from geo_site.site import Site
 
@@ -57,7 +57,7 @@ def to_frame(layer: Layer, plan: Plan) -> gpd.GeoDataFrame:
         A geometry is not of the declared type or cannot be made valid: a fault of ours.
     """
     move = _mover(plan.site)
-    rows = [row for row in layer.rows(plan) if not row["geometry"].is_empty]
+    rows = [row for row in _rows(layer, plan) if not row["geometry"].is_empty]
     shapes = [_moved(_promoted(row["geometry"], layer), move) for row in rows]
     columns = {f.name: _column(f, [row.get(f.name) for row in rows]) for f in layer.fields}
     return gpd.GeoDataFrame(
@@ -65,6 +65,16 @@ def to_frame(layer: Layer, plan: Plan) -> gpd.GeoDataFrame:
         geometry=gpd.GeoSeries(shapes, crs=output_crs(plan.site)),
         crs=output_crs(plan.site),
     )
+
+
+def _rows(layer: Layer, plan: Plan) -> Iterator[Mapping[str, Any]]:
+    """Give the rows of a plan, and of its alternatives where the layer tells them apart."""
+    if all(field.name != ALTERNATIVE for field in layer.fields):
+        yield from layer.rows(plan)
+        return
+    for number, one in enumerate((plan, *plan.alternatives), 1):
+        for row in layer.rows(one):
+            yield {**row, ALTERNATIVE: number}
 
 
 def _column(field: LayerField, values: list[Any]) -> pd.Series[Any]:
