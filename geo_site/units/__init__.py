@@ -45,6 +45,7 @@ from geo_site.units.formats import (
     format_mass,
     format_velocity,
     format_volume,
+    unit_steps,
 )
 from geo_site.units.parsing import (
     Quantity,
@@ -97,4 +98,5 @@ __all__ = [
     "parse_volume",
     "unit_factor",
     "unit_names",
+    "unit_steps",
 ]

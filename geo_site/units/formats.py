@@ -221,6 +221,35 @@ def format_mass(mass_kg: float, system: System, decimals: int | None = None) -> 
     return _format(mass_kg, "mass", system, decimals)
 
 
+def unit_steps(quantity: str, system: System) -> tuple[tuple[float, float, str, int], ...]:
+    """Give the units that a quantity is written in, for a page that writes numbers itself.
+
+    Parameters
+    ----------
+    quantity
+        ``"length"``, ``"area"``, ``"volume"``, ``"liquid"``, ``"flow"``, ``"velocity"`` or
+        ``"mass"``.
+    system
+        ``"si"`` or ``"us"``.
+
+    Returns
+    -------
+    tuple of (float, float, str, int)
+        Below which size in SI, the unit's size in SI, its sign, and how many decimals; the
+        smallest first, the last without a limit.
+
+    Examples
+    --------
+    >>> unit_steps("length", "si")
+    ((0.1, 0.001, 'mm', 0), (inf, 1.0, 'm', 2))
+    """
+    dimension: Dimension = "volume" if quantity == "liquid" else quantity  # type: ignore[assignment]
+    return tuple(
+        (below, unit_factor(unit, dimension), label, digits)
+        for below, unit, label, digits in _DISPLAY[quantity][system]
+    )
+
+
 def _format(value: float, kind: str, system: System, decimals: int | None) -> str:
     if not math.isfinite(value):
         return "unknown"
