@@ -21,6 +21,7 @@ from geo_site.plan import Plan, Sweep
 from geo_site.sheets import write_clearance_pdf, write_plan_pdf, write_sweep_pdf
 from geo_site.tables import (
     write_clearances,
+    write_compared,
     write_costs,
     write_plan_json,
     write_quantities,
@@ -37,6 +38,7 @@ OUTPUT_NAMES: frozenset[str] = frozenset(
         "clearance.csv",
         "quantities.csv",
         "costs.csv",
+        "alternatives.csv",
         "set_out.csv",
         "locate_request.kml",
         "drawing.dxf",
@@ -84,6 +86,8 @@ def write_plan(plan: Plan, folder: str | Path, *, overwrite: bool = False) -> tu
         write_quantities(plan, aside / "quantities.csv")
         if plan.costs is not None:
             write_costs(plan.costs, aside / "costs.csv")
+        if plan.compared:
+            write_compared(plan, aside / "alternatives.csv")
         write_set_out(plan, aside / "set_out.csv")
         write_locate_request(plan, aside / "locate_request.kml")
         write_drawing(plan, aside / "drawing.dxf")

@@ -164,9 +164,20 @@ def _days(before: int) -> str:
     help="Folder for the plan.",
 )  # fmt: skip
 @click.option("--overwrite", is_flag=True, help="Replace an earlier plan in that folder.")
+@click.option(
+    "--alternatives", metavar="N", type=click.IntRange(1), default=1,
+    help="Work out the first N places in full, side by side.",
+)  # fmt: skip
 @_QUIET
 @_VERBOSE
-def propose(site_file: Path, output: Path, overwrite: bool, quiet: bool, verbose: bool) -> int:  # noqa: ARG001
+def propose(  # one for each option, as click asks
+    site_file: Path,
+    output: Path,
+    overwrite: bool,
+    alternatives: int,
+    quiet: bool,
+    verbose: bool,  # noqa: ARG001
+) -> int:
     """Propose basin, stream and clearances: the main job."""
     from geo_site.compiling import told_when_compiling
 
@@ -179,7 +190,7 @@ def propose(site_file: Path, output: Path, overwrite: bool, quiet: bool, verbose
         check_target(output, overwrite=overwrite)
         say = _progress(quiet)
         site = read_site(site_file, progress=say)
-        plan = propose_plan(site, progress=say)
+        plan = propose_plan(site, progress=say, alternatives=alternatives)
         say("writing")
         write_plan(plan, output, overwrite=overwrite)
     if not quiet:
@@ -194,9 +205,9 @@ def _say_compiling(quiet: bool) -> None:
 
 
 def _print_plan(plan: Plan, output: Path) -> None:
-    from geo_site.tables import summary_lines
+    from geo_site.tables import compared_lines, summary_lines
 
-    for line in summary_lines(plan):
+    for line in (*summary_lines(plan), *compared_lines(plan)):
         click.echo(line)
     click.echo(f"open next, in {output}:")
     for name, use in _NEXT:

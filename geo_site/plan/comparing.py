@@ -29,7 +29,7 @@ __all__ = ["RESPECTS", "Respect", "compare_plans", "compare_values"]
 _EQUAL = 1e-9
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True)
 class Respect:
     """Something in which plans differ.
 
@@ -41,6 +41,8 @@ class Respect:
         For a reader.
     unit : str
         ``-`` for a mark from 0 to 1 and for a count.
+    praise : str
+        What is said of the plan that is best in it.
     more_is_better : bool
         Which way is good.
     """
@@ -48,28 +50,27 @@ class Respect:
     name: str
     words: str
     unit: str
-    more_is_better: bool
-
-
-def _respect(name: str, words: str, unit: str, *, more: bool) -> Respect:
-    return Respect(name=name, words=words, unit=unit, more_is_better=more)
+    praise: str
+    more_is_better: bool = False
 
 
 RESPECTS = (
-    _respect("fall_m", "fall", "m", more=True),
-    _respect("excavation_m3", "pit to dig", "m3", more=False),
-    _respect("hand_dig_m2", "pit in hand-dig ground", "m2", more=False),
-    _respect("haul_m3", "soil to haul", "m3", more=False),
-    _respect("margin_m", "distance to lines beyond the asked one", "m", more=True),
-    _respect("clearances_not_met_count", "clearances not met", "-", more=False),
-    _respect("clearances_unknown_count", "clearances unknown", "-", more=False),
-    _respect("run_on_m2", "ground that drains onto the works", "m2", more=False),
-    _respect("machine_way_m", "way of the machine", "m", more=False),
-    _respect("view", "mark for the view", "-", more=True),
-    _respect("leaves", "mark for few leaves", "-", more=True),
-    _respect("power", "mark for nearness to power", "-", more=True),
-    _respect("cost_total", "cost at the prices given", "-", more=False),
-)
+    Respect("fall_m", "fall", "m", "most fall", more_is_better=True),
+    Respect("excavation_m3", "pit to dig", "m3", "smallest pit"),
+    Respect("hand_dig_m2", "pit in hand-dig ground", "m2", "least hand digging"),
+    Respect("haul_m3", "soil to haul", "m3", "least soil to haul"),
+    Respect("margin_m", "room to lines beyond the asked", "m", "most room to lines",
+            more_is_better=True),
+    Respect("clearances_not_met_count", "clearances not met", "-", "fewest clearances not met"),
+    Respect("clearances_unknown_count", "clearances unknown", "-", "fewest clearances unknown"),
+    Respect("run_on_m2", "ground that drains onto the works", "m2", "least run-on"),
+    Respect("machine_way_m", "way of the machine", "m", "shortest way for the machine"),
+    Respect("view", "mark for the view, 0 to 1", "-", "best view", more_is_better=True),
+    Respect("leaves", "mark for few leaves, 0 to 1", "-", "fewest leaves", more_is_better=True),
+    Respect("power", "mark for power near by, 0 to 1", "-", "nearest to power",
+            more_is_better=True),
+    Respect("cost_total", "cost at the prices given", "-", "lowest cost"),
+)  # fmt: skip
 """In the order in which they are told."""
 
 
@@ -158,14 +159,11 @@ def _dominates(one: Mapping[str, float], other: Mapping[str, float]) -> bool:
 
 
 def _told(best_at: tuple[str, ...], above: tuple[int, ...]) -> str:
-    words = {respect.name: respect.words for respect in RESPECTS}
+    praise = {respect.name: respect.praise for respect in RESPECTS}
+    if len(above) == 1:
+        return f"best at nothing: plan {above[0]} is nowhere worse"
     if above:
-        named = " and ".join(str(number) for number in above)
-        return (
-            f"best at nothing: {named} is nowhere worse"
-            if len(above) == 1
-            else (f"best at nothing: {named} are nowhere worse")
-        )
+        return f"best at nothing: plans {' and '.join(map(str, above))} are nowhere worse"
     if best_at:
-        return f"best at: {', '.join(words[name] for name in best_at)}"
-    return "best at nothing alone, and no other beats it everywhere"
+        return f"best in this: {', '.join(praise[name] for name in best_at)}"
+    return "a middle way: best at nothing, and none is better in all"

@@ -64,12 +64,21 @@ def propose(
     kept : Kept, optional
         Results of earlier runs on the same site: what nothing has changed for is not worked
         out again.
+    alternatives : int
+        How many of the best places are worked out in full, at least 1.
 
     Returns
     -------
     Plan
         With ``status`` ``no_place`` and the reasons when nothing fits.
+
+    Raises
+    ------
+    ValueError
+        Fewer than one is asked for.
     """
+    if alternatives < 1:
+        raise ValueError(f"at least one place is worked out, not {alternatives}")
     used = settings or Settings.from_tables(site.tables)
     say, kept = progress or _quiet, kept or Kept()
     say("terrain")

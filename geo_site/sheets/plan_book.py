@@ -12,6 +12,7 @@ from pathlib import Path
 from geo_site.plan import Plan
 from geo_site.sheets.booklet import Booklet
 from geo_site.sheets.choices import add_choices
+from geo_site.sheets.compared import add_compared
 from geo_site.sheets.cover import add_cover
 from geo_site.sheets.cross_sections import add_cross_sections
 from geo_site.sheets.lists import add_lists
@@ -50,6 +51,7 @@ def write_plan_pdf(plan: Plan, path: str | Path) -> Path:
         add_long_section(book, plan, plan.proposal)
         add_cross_sections(book, plan, plan.proposal)
     add_choices(book, plan)
+    add_compared(book, plan)
     add_themes(book, plan)
     add_lists(book, plan)
     book.write(target)

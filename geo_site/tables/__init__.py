@@ -12,6 +12,7 @@ Reference
     RFC 8259 (JSON), RFC 4180 (CSV).
 """
 
+from geo_site.tables.compared import compared_lines, write_compared
 from geo_site.tables.costs import write_costs
 from geo_site.tables.document import plan_document, write_plan_json
 from geo_site.tables.lists import write_clearances, write_quantities
@@ -20,10 +21,12 @@ from geo_site.tables.summary import summary_lines
 from geo_site.tables.sweep import sweep_lines, write_sweep_table
 
 __all__ = [
+    "compared_lines",
     "plan_document",
     "summary_lines",
     "sweep_lines",
     "write_clearances",
+    "write_compared",
     "write_costs",
     "write_plan_json",
     "write_quantities",

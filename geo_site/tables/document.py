@@ -72,6 +72,7 @@ def plan_document(plan: Plan) -> dict[str, Any]:
         "costs": None if plan.costs is None else numbers_of(plan.costs),
         "warnings": list(plan.warnings),
         "visit": [numbers_of(row) for row in plan.visit],
+        "alternatives": [numbers_of(row) for row in plan.compared],
         "no_place": [numbers_of(row) for row in plan.no_place],
         "settings": _settings(plan),
         "versions": {"geo_site": __version__, **library_versions()},
