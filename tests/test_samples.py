@@ -14,12 +14,13 @@ import pytest
 import rasterio
 from affine import Affine
 from laws import broken_laws
+from PIL import Image
 from rasterio.crs import CRS as RasterCRS
 from shapely import LineString, transform
 from shapely.geometry import box
 
 import geo_site
-from geo_site.plan import Plan, propose
+from geo_site.plan import Plan, figures_of, propose
 
 SAMPLES = Path(__file__).parent.parent / "sample_data"
 
@@ -34,6 +35,14 @@ def test_a_place_is_proposed_and_the_laws_hold(sample: Plan) -> None:
     assert sample.status == "proposed"
     assert len(sample.candidates) >= 3
     assert broken_laws(sample) == []
+
+
+def test_the_picture_in_the_documents_is_of_this_plan(sample: Plan) -> None:
+    """Its file holds the figures that it was drawn from; docs/make_pictures.py draws it anew."""
+    name = "hillside" if "hillside" in sample.site.name else "lidar"
+    with Image.open(SAMPLES.parent / "docs" / "pictures" / f"{name}.png") as picture:
+        drawn = json.loads(picture.info["Description"])
+    assert drawn == pytest.approx(figures_of(sample), abs=1e-3)
 
 
 def test_no_basin_comes_near_a_line(sample: Plan) -> None:

@@ -15,6 +15,7 @@ Reference
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -28,7 +29,7 @@ from shapely.geometry.base import BaseGeometry
 
 from geo_site.cautions import NOT_A_LOCATE
 from geo_site.layers import LAYERS, Layer
-from geo_site.plan import Plan
+from geo_site.plan import Plan, figures_of
 from geo_site.sheets.symbols import draw_rows, legend_of
 from geo_site.units import format_length
 
@@ -63,7 +64,7 @@ _BARS = {"si": ((20.0, "20 m"), (10.0, "10 m"), (5.0, "5 m")), "us": ((50 * _FOO
 
 
 def write_picture(plan: Plan, path: str | Path, dpi: int = 110) -> None:
-    """Draw a plan as a PNG.
+    """Draw a plan as a PNG, and write its figures into the file: a stale picture can be told.
 
     Parameters
     ----------
@@ -89,7 +90,8 @@ def write_picture(plan: Plan, path: str | Path, dpi: int = 110) -> None:
         )
         axes.set_title(f"{plan.site.name}: {_headline(plan)}", loc="left", fontweight="bold")
         figure.supxlabel(NOT_A_LOCATE, fontsize=8, x=0.01, ha="left")
-        figure.savefig(path, dpi=dpi, metadata={"Software": None})
+        told = json.dumps({name: round(value, 4) for name, value in figures_of(plan).items()})
+        figure.savefig(path, dpi=dpi, metadata={"Software": None, "Description": told})
 
 
 def _layers() -> list[Layer]:
