@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from functools import lru_cache
+from pathlib import Path
 
 from made_sites import ORIGIN, make_site
 from shapely.geometry import LineString, Point, box
 
+from geo_site import read_site
 from geo_site.plan import Plan, propose
 
 FORMULA = "=cmd|' /C calc'!A0"
 MARKUP = '<b>"O\'Brien" & sons</b>'
 FAR_LETTERS = "газ-水道-Ω"
+SAMPLES = Path(__file__).parent.parent / "sample_data"
 _QUICK = {"siting": {"candidates": 2, "shortlist": 3, "rotation_step": 15}}
 
 
@@ -45,3 +48,9 @@ def proposed() -> Plan:
 def without_place() -> Plan:
     """A lot too small for the basin's excavation."""
     return propose(make_site(lot=box(0.0, 0.0, 6.0, 6.0), tables=_QUICK, origin=ORIGIN))
+
+
+@lru_cache
+def sample_plan(name: str) -> Plan:
+    """The plan of a sample, ``hillside`` or ``lidar``, made once for all tests that look at it."""
+    return propose(read_site(SAMPLES / name / "site.toml"))

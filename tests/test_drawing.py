@@ -8,7 +8,7 @@ import ezdxf
 import numpy as np
 import pyogrio
 import pytest
-from made_plans import FORMULA, proposed, without_place
+from made_plans import FORMULA, proposed, sample_plan, without_place
 from shapely import get_coordinates, get_parts
 
 from geo_site.drawing import write_drawing
@@ -100,10 +100,7 @@ def test_no_place_is_drawn_too(tmp_path: Path) -> None:
 
 
 def test_a_foot_file_gives_a_drawing_in_its_feet(tmp_path: Path) -> None:
-    from geo_site import propose, read_site
-
-    root = Path(__file__).parent.parent / "sample_data" / "hillside"
-    plan = propose(read_site(root / "site.toml"))
+    plan = sample_plan("hillside")
     drawing = ezdxf.readfile(write_drawing(plan, tmp_path / "a.dxf"))
     assert drawing.header["$INSUNITS"] == 21  # US survey feet
     (line,) = drawing.modelspace().query('POLYLINE[layer=="stream_alignment"]')

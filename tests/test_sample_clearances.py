@@ -2,25 +2,23 @@
 
 from __future__ import annotations
 
-from functools import cache
 from pathlib import Path
 
 import numpy as np
 import pytest
+from made_plans import sample_plan
 from numpy.typing import NDArray
 from shapely import get_coordinates, get_parts, get_rings
 from shapely.geometry.base import BaseGeometry
 
-from geo_site import propose, read_site
 from geo_site.plan import Plan
 
 ROOT = Path(__file__).parent.parent
 Floats = NDArray[np.float64]
 
 
-@cache
 def plan() -> Plan:
-    return propose(read_site(ROOT / "sample_data" / "hillside" / "site.toml"))
+    return sample_plan("hillside")
 
 
 def segments(shape: BaseGeometry) -> tuple[Floats, Floats]:

@@ -14,6 +14,7 @@ import pytest
 import rasterio
 from affine import Affine
 from laws import broken_laws
+from made_plans import sample_plan
 from PIL import Image
 from rasterio.crs import CRS as RasterCRS
 from shapely import LineString, transform
@@ -28,7 +29,7 @@ SAMPLES = Path(__file__).parent.parent / "sample_data"
 @pytest.fixture(scope="module", params=["hillside", "lidar"])
 def sample(request: pytest.FixtureRequest) -> Plan:
     """The plan of each sample."""
-    return propose(geo_site.read_site(SAMPLES / request.param / "site.toml"))
+    return sample_plan(request.param)
 
 
 def test_a_place_is_proposed_and_the_laws_hold(sample: Plan) -> None:
@@ -70,7 +71,7 @@ def _to_segment(points: np.ndarray, a: np.ndarray, b: np.ndarray) -> float:
 
 
 def test_unanswered_member_is_never_cleared() -> None:
-    plan = propose(geo_site.read_site(SAMPLES / "lidar" / "site.toml"))
+    plan = sample_plan("lidar")
     verdicts = {row.verdict for row in plan.clearances if row.against == "s-1"}
     assert verdicts == {"unknown"}
 

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from made_plans import proposed, without_place
+from made_plans import proposed, sample_plan, without_place
 from shapely import Point
 
 from geo_site.layers import LAYERS, to_frame
@@ -89,10 +89,7 @@ def test_no_place_gives_a_head_and_no_point(tmp_path: Path) -> None:
 
 
 def test_levels_of_a_foot_file_are_in_feet(tmp_path: Path) -> None:
-    from geo_site import propose, read_site
-
-    root = Path(__file__).parent.parent / "sample_data" / "hillside"
-    plan = propose(read_site(root / "site.toml"))
+    plan = sample_plan("hillside")
     head, rows = lines_of(plan, tmp_path)
     assert plan.proposal is not None
     lip = next(row for row in rows if row["point"] == "S1")

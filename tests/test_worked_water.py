@@ -10,12 +10,11 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass
-from functools import cache
 from pathlib import Path
 
 import pytest
+from made_plans import sample_plan
 
-from geo_site import propose, read_site
 from geo_site.plan import Plan
 
 ROOT = Path(__file__).parent.parent
@@ -23,9 +22,8 @@ PAGE = ROOT / "docs" / "worked_water.md"
 ALLOWED = {"sqrt": math.sqrt, "log10": math.log10, "pi": math.pi}
 
 
-@cache
 def plan() -> Plan:
-    return propose(read_site(ROOT / "sample_data" / "hillside" / "site.toml"))
+    return sample_plan("hillside")
 
 
 @dataclass(frozen=True)
