@@ -1,15 +1,17 @@
 """What to check on site before anything is dug: what was assumed, unknown, or nearest.
 
-In: the site as read and the clearances found. Out: rows of subject, what to check and why, the
-gravest first. Method: everything that the plan took for granted is asked for by name. Lines that
-a lot like this usually has and nobody marked are asked for too: common practice, no source.
+In: the site as read, the clearances found, and what measuring would help. Out: rows of subject,
+what to check and why. Method: everything that the plan took for granted is asked for by name. What
+safety or law asks for comes first, the gravest before all; the rest in the order of what it
+settles. Lines that a lot like this usually has and nobody marked are asked for too: common
+practice, no source.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 import pandas as pd
 
@@ -28,9 +30,10 @@ from geo_site.constraints import ConstraintParameters, zone_in_use
 from geo_site.probability import drop_sigma, interval_95
 from geo_site.site import UTILITY_KINDS, Site
 
-__all__ = ["Visit", "list_visits"]
+__all__ = ["Gain", "Visit", "list_visits"]
 
 _NEAREST = 3
+_WORTH_A_ROW = 0.01  # of a plan that works
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -45,15 +48,47 @@ class Visit:
         What to do there.
     why : str
         What rests on it.
+    settles : float
+        Expected gain of the measurement, in plans that work; NaN where that is not worked out.
+    is_required : bool
+        Whether safety or law asks for it, whatever it settles.
     """
 
     subject: str
     check: str
     why: str
+    settles: float = math.nan
+    is_required: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
+class Gain:
+    """What measuring would help, and how sure the fall is.
+
+    Attributes
+    ----------
+    fall : str
+        The fall with its range, in words.
+    lines : mapping of str to float
+        Expected gain of laying a line bare, by its id.
+    drop : float
+        Expected gain of the levels of spillway and basin at the place proposed.
+    other_drops : mapping of int to float
+        The same at the other places, by their rank.
+    """
+
+    fall: str
+    lines: Mapping[str, float] = field(default_factory=dict)
+    drop: float = math.nan
+    other_drops: Mapping[int, float] = field(default_factory=dict)
 
 
 def list_visits(
-    site: Site, clearances: Sequence[Clearance], rules: ConstraintParameters, fall_m: float | None
+    site: Site,
+    clearances: Sequence[Clearance],
+    rules: ConstraintParameters,
+    fall_m: float | None,
+    gain: Gain | None = None,
 ) -> tuple[Visit, ...]:
     """List what to check on site.
 
@@ -67,13 +102,15 @@ def list_visits(
         The rules in use.
     fall_m : float or None
         The fall that the stream counts on, m.
+    gain : Gain, optional
+        What measuring would help; without it the second half keeps the order of this module.
 
     Returns
     -------
     tuple of Visit
-        Conflicts and unknowns first, then nearest lines, then what was assumed.
+        What safety or law asks for, conflicts first; then the rest, what settles most first.
     """
-    rows = [
+    required = [
         *_conflicts(clearances),
         *_ticket(site),
         *_doubtful(site),
@@ -81,12 +118,32 @@ def list_visits(
         *_rules(site, rules),
         *_stubs(site, rules),
         *_crossed(clearances),
-        *_nearest_lines(clearances),
-        *_assumed(site),
-        *_ground(site, fall_m),
+        *_undrawn(site),
         *_never_marked(site),
     ]
-    return tuple(dict.fromkeys(rows))
+    others = [*_nearest_lines(clearances), *_assumed(site), *_ground(site, fall_m, gain)]
+    settled = [_with_gain(row, gain) for row in (*others, *_far_gains(others, gain))]
+    settled.sort(key=lambda row: -row.settles if row.settles >= 0.0 else 1.0)
+    told = (replace(row, is_required=True) for row in required)
+    return tuple(dict.fromkeys([*told, *settled]))
+
+
+def _with_gain(row: Visit, gain: Gain | None) -> Visit:
+    """Tell what it would help to measure from the pit to a line."""
+    is_line = gain is not None and row.subject in gain.lines and row.check.startswith("measure")
+    return replace(row, settles=gain.lines[row.subject]) if gain and is_line else row
+
+
+def _far_gains(rows: Sequence[Visit], gain: Gain | None) -> Iterator[Visit]:
+    """Lines that are not among the nearest, and whose place would change the choice."""
+    told = {row.subject for row in rows if row.check.startswith("measure")}
+    for name, settles in gain.lines.items() if gain else ():
+        if settles >= _WORTH_A_ROW and name not in told:
+            yield Visit(
+                subject=name,
+                check=f"measure where {name} runs, laid bare",
+                why="which place is the best may hang on it",
+            )
 
 
 def _conflicts(clearances: Sequence[Clearance]) -> Iterator[Visit]:
@@ -220,24 +277,35 @@ def _assumed(site: Site) -> Iterator[Visit]:
     unmeasured = trees["trunk_diameter_m"].isna() & trees["crown_radius_m"].isna()
     by_crown = trees["trunk_diameter_m"].isna() & ~unmeasured
     unknown_part = septic["kind"].isna() | (septic["kind"] == "unknown")
-    undrawn = lines.geometry.isna() | lines.geometry.is_empty
     told = (
-        (lines, undrawn, "find on site", "it is not drawn, so nothing keeps off it"),
         (lines, lines["diameter_m"].isna(), "ask for the diameter of", "it was assumed"),
         (lines, unlevelled, "ask how well it is located:", "its uncertainty was assumed"),
-        (lines, lines["status"] == "abandoned", "treat as live", "it is said to be abandoned"),
         (trees, unmeasured, "measure the trunk of", "its root zone was assumed"),
         (trees, by_crown, "measure the trunk of", "its crown stands for its root zone"),
         (septic, unknown_part, "find out what part it is:", "it was taken as a well"),
         (site.overhead, site.overhead["voltage_v"].isna(), "ask the voltage of", "it was assumed"),
     )
-    for table, missing, check, why in told:
-        for name in table.loc[_truth(missing), "id"]:
-            yield Visit(subject=str(name), check=f"{check} {name}", why=why)
+    yield from _missing(told)
     if site.access.empty:
         yield Visit(subject="access", check="find the machine's way in", why="none is given")
     if site.soils.empty:
         yield Visit(subject="soil", check="dig a test hole", why="no soil map is given")
+
+
+def _undrawn(site: Site) -> Iterator[Visit]:
+    lines = site.utilities
+    undrawn = lines.geometry.isna() | lines.geometry.is_empty
+    told = (
+        (lines, undrawn, "find on site", "it is not drawn, so nothing keeps off it"),
+        (lines, lines["status"] == "abandoned", "treat as live", "it is said to be abandoned"),
+    )
+    yield from _missing(told)
+
+
+def _missing(told: Sequence[tuple[pd.DataFrame, pd.Series, str, str]]) -> Iterator[Visit]:
+    for table, missing, check, why in told:
+        for name in table.loc[_truth(missing), "id"]:
+            yield Visit(subject=str(name), check=f"{check} {name}", why=why)
 
 
 def _truth(flags: pd.Series) -> list[bool]:
@@ -248,27 +316,45 @@ def _plain(word: str) -> str:
     return word.replace("_", " ")
 
 
-def _ground(site: Site, fall_m: float | None) -> Iterator[Visit]:
+def _ground(site: Site, fall_m: float | None, gain: Gain | None) -> Iterator[Visit]:
+    first = gain.drop if gain else math.nan
     if math.isnan(site.rmse_z_m):
         yield Visit(
             subject="terrain",
             check="take levels of spillway, basin and one point between",
             why="how well the terrain is known is not stated",
+            settles=first,
         )
     elif fall_m is not None:
-        likely = interval_95(fall_m, drop_sigma(site.rmse_z_m))
         yield Visit(
             subject="terrain",
             check="take levels of spillway and basin",
-            why=f"fall of {fall_m:.2f} m, 95 %: {max(likely.low, 0.0):.2f} to {likely.high:.2f} m "
-            "from the terrain's error alone",
+            why=f"fall of {gain.fall}" if gain else _fall_alone(fall_m, site.rmse_z_m),
+            settles=first,
         )
+    for rank, settles in gain.other_drops.items() if gain else ():
+        if settles >= _WORTH_A_ROW:
+            yield Visit(
+                subject="terrain",
+                check=f"take levels of spillway and basin at place {rank}",
+                why="it may be the better place",
+                settles=settles,
+            )
     if math.isnan(site.parcel_accuracy_m):
         yield Visit(
             subject="boundary",
             check="find the parcel's corners",
             why="how well the parcel lines are known is not stated",
         )
+
+
+def _fall_alone(fall_m: float, rmse_z_m: float) -> str:
+    """The fall with the errors of its two ends taken as independent."""
+    likely = interval_95(fall_m, drop_sigma(rmse_z_m))
+    return (
+        f"fall of {fall_m:.2f} m, 95 %: {max(likely.low, 0.0):.2f} to {likely.high:.2f} m "
+        "from the terrain's error alone"
+    )
 
 
 def _never_marked(site: Site) -> Iterator[Visit]:

@@ -69,7 +69,8 @@ def first(name: str):
 def test_every_key_of_the_contract_is_there(plan, tmp_path):
     told = document(tmp_path, plan())
     assert set(CONTRACT) <= set(told)
-    assert set(told) - set(CONTRACT) == {"cautions", "clearance_record", "costs"}
+    extra = {"alternatives", "cautions", "certainty", "clearance_record", "costs"}
+    assert set(told) - set(CONTRACT) == extra
 
 
 def test_it_says_the_same_as_the_layers(tmp_path):
@@ -94,10 +95,20 @@ def test_corners_are_those_of_the_basin(tmp_path):
     assert len(corners) == 4
 
 
+def half_range_of_the_fall(plan):
+    """Half of the 95 % range by hand: nine tenths of the error fall off over 30 m, to 5 %."""
+    lip = plan.proposal.layout.alignment.coords[0]
+    corners = plan.proposal.placement.footprint.exterior.coords[:-1]
+    rim = min(corners, key=lambda c: -0.08 * (c[1] - 4_000_000.0) + 0.01 * (c[0] - 500_000.0))
+    rho = 0.9 * math.exp(-3.0 * math.dist(lip[:2], rim) / 30.0)
+    return 1.959964 * 0.1 * math.sqrt(2.0 * (1.0 - rho))
+
+
 def test_the_fall_has_its_range(tmp_path):
-    """Two levels, each with an error of 0.1 m: 1.96 x 0.1 x sqrt(2) either side."""
+    """TER-32: two levels of 0.1 m whose errors are alike: 1.96 x 0.1 x sqrt(2 (1 - rho))."""
     stream = document(tmp_path)["stream"]
-    half_m = 1.959964 * 0.1 * math.sqrt(2.0)
+    half_m = half_range_of_the_fall(proposed())
+    assert half_m < 1.959964 * 0.1 * math.sqrt(2.0)
     assert stream["fall_low_m"] == pytest.approx(stream["fall_m"] - half_m, abs=1e-6)
     assert stream["fall_high_m"] == pytest.approx(stream["fall_m"] + half_m, abs=1e-6)
 
@@ -182,7 +193,7 @@ def test_all_cautions_are_told(tmp_path):
 
 COUNTS = {"count", "sequence", "rank", "rows", "columns", "layers", "units", "units_more"} | {
     "grid_scale", "haul_loads", "flow_paths", "number", "stands_for", "trees", "unknown_kind",
-    "assumed_crowns"
+    "assumed_crowns", "simulations"
 }  # fmt: skip
 
 
@@ -325,11 +336,16 @@ def test_the_summary_fits_a_narrow_terminal(plan, system):
 def test_the_summary_tells_the_fall_with_its_range():
     text = "\n".join(summary_lines(proposed()))
     fall_m = proposed().proposal.layout.fall_m
-    assert f"fall {fall_m:.2f} m (95 %: {fall_m - 0.277:.2f} m to" in text
+    half_m = half_range_of_the_fall(proposed())
+    assert f"fall {fall_m:.2f} m (95 %: {fall_m - half_m:.2f} m to" in text
+    assert re.search(r"; \d\d % for 0.75 m\)", text)
+    without = "\n".join(summary_lines(replace(proposed(), certainty=None)))
+    assert f"fall {fall_m:.2f} m (95 %: {fall_m - 0.277:.2f} m to" in without
 
 
 def test_a_fall_within_the_error_is_not_asserted():
-    plan = replace(proposed(), site=replace(proposed().site, rmse_z_m=2.0))
+    wide = replace(proposed().certainty.fall, low=-0.1)
+    plan = replace(proposed(), certainty=replace(proposed().certainty, fall=wide))
     assert any("within the terrain's error" in line for line in summary_lines(plan))
     plan = replace(proposed(), site=replace(proposed().site, rmse_z_m=math.nan))
     assert any("its error unknown" in line for line in summary_lines(plan))

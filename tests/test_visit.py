@@ -52,7 +52,7 @@ def test_a_sure_site_leaves_only_what_is_always_asked():
         soils=[{"geometry": box(0, 0, 40, 30), "kind": "loam"}],
         parcel_accuracy_m=0.1,
     )
-    assert [row.subject for row in visits(site=site)] == ["terrain", "private lines"]
+    assert [row.subject for row in visits(site=site)] == ["private lines", "terrain"]
 
 
 @pytest.mark.parametrize("verdict", ["not_met", "hand_dig"])

@@ -133,6 +133,10 @@ _BASINS = (
         _text("route_state", "the machine's way; unknown: no access point given",
               ("found", "none", "unknown")),
         _real("rotation_deg", "degrees", "long side, counter-clockwise from east, 0 to 180"),
+        _real("fall_low_m", "m", "available_fall_m, lower end at 95 %; empty: error not stated"),
+        _real("fall_high_m", "m", "available_fall_m, upper end at 95 %; empty: error not stated"),
+        _other("chance_of_fall", "real", "chance that the fall wanted is there; empty: not known"),
+        _other("chance_best", "real", "chance that it stays the best; empty: not known"),
     ),
     _layer(
         "basin", "Basin", "Polygon", work_rows.basin,

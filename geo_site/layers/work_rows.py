@@ -12,6 +12,7 @@ from shapely.geometry import Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 if TYPE_CHECKING:
+    from geo_site.certainty import PlaceCertainty
     from geo_site.plan import Plan, Proposal
 
 __all__ = [
@@ -40,9 +41,12 @@ DIG_PURPOSE = "outline of all digging, to be marked in white and named in the lo
 
 def basin_candidates(plan: Plan) -> Iterator[Row]:
     """Give the footprint of each place, best first."""
+    stated = plan.certainty if plan.certainty and not plan.certainty.is_assumed else None
+    sure = {place.rank: place for place in stated.places} if stated else {}
     for ranked in plan.candidates:
         one = ranked.candidate
         yield {
+            **_how_sure(sure.get(ranked.rank)),
             "geometry": one.placement.footprint,
             "rank": ranked.rank,
             "score": ranked.score,
@@ -58,6 +62,19 @@ def basin_candidates(plan: Plan) -> Iterator[Row]:
             "route_state": one.route_state,
             "rotation_deg": one.placement.rotation_deg,
         }
+
+
+def _how_sure(place: PlaceCertainty | None) -> dict[str, float | None]:
+    """How sure the fall of a place is, and its rank; empty where that is not known."""
+    if place is None:
+        names = ("fall_low_m", "fall_high_m", "chance_of_fall", "chance_best")
+        return dict.fromkeys(names)
+    return {
+        "fall_low_m": _finite(place.fall.low),
+        "fall_high_m": _finite(place.fall.high),
+        "chance_of_fall": _finite(place.chance_of_fall),
+        "chance_best": _finite(place.chance_best),
+    }
 
 
 def _finite(value: float) -> float | None:

@@ -27,6 +27,7 @@ from geo_site.locate_request import describe_digging
 from geo_site.plan.choosing import Choice, Job, Progress, choose
 from geo_site.plan.comparing import compare_plans
 from geo_site.plan.finishing import finish
+from geo_site.plan.how_sure import gain_of, how_sure
 from geo_site.plan.keeping import Kept
 from geo_site.plan.reasons import excavation_told, no_place_rows, warnings_of, weaker_rules
 from geo_site.plan.results import ClearanceRecord, Plan, Proposal
@@ -153,6 +154,8 @@ def _plan(choice: Choice, proposal: Proposal | None, as_marked: Site) -> Plan:
         else ()
     )
     fall_m = proposal.layout.fall_m if proposal else None
+    job.say("how sure")
+    certainty = how_sure(choice, proposal, clearances) if proposal else None
     around = site.parcel.buffer(_CONTOUR_MARGIN_M)
     return Plan(
         site=site,
@@ -183,7 +186,7 @@ def _plan(choice: Choice, proposal: Proposal | None, as_marked: Site) -> Plan:
             *choice.told,
             *warnings_of(job.terrain, job.design, proposal, clearances),
         ),
-        visit=list_visits(site, clearances, used.constraints, fall_m),
+        visit=list_visits(site, clearances, used.constraints, fall_m, gain_of(certainty, proposal)),
         locate_request=describe_digging(
             site,
             proposal.digging(used.earthwork.fence_trench_width),
@@ -192,4 +195,5 @@ def _plan(choice: Choice, proposal: Proposal | None, as_marked: Site) -> Plan:
         )
         if proposal
         else None,
+        certainty=certainty,
     )

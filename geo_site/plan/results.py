@@ -11,6 +11,7 @@ from shapely import union_all
 from shapely.geometry import MultiPolygon
 
 from geo_site.access import MachineRoute
+from geo_site.certainty import Certainty
 from geo_site.clearance import (
     AskedFor,
     BeforeAfter,
@@ -228,6 +229,8 @@ class Plan:
         Whole plans of the next places, where they were asked for.
     compared : tuple of Alternative
         This plan and its alternatives side by side; empty without alternatives.
+    certainty : Certainty or None
+        How sure the answer is; None without a proposal or where the settings leave it out.
     """
 
     site: Site
@@ -249,6 +252,7 @@ class Plan:
     locate_request: LocateRequest | None
     alternatives: tuple[Plan, ...] = ()
     compared: tuple[Alternative, ...] = ()
+    certainty: Certainty | None = None
 
     @property
     def conflicts(self) -> tuple[Clearance, ...]:
@@ -266,6 +270,8 @@ class Plan:
         """Where the fall lies at 95 % for the terrain's own error, m; NaN where that is unknown."""
         if self.proposal is None or math.isnan(self.site.rmse_z_m):
             return math.nan, math.nan
+        if self.certainty is not None:
+            return self.certainty.fall.low, self.certainty.fall.high
         likely = interval_95(self.proposal.layout.fall_m, drop_sigma(self.site.rmse_z_m))
         return likely.low, likely.high
 

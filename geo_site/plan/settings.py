@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from geo_site.access import AccessParameters
+from geo_site.certainty import CertaintyParameters
 from geo_site.constraints import ConstraintParameters
 from geo_site.earthwork import EarthworkParameters
 from geo_site.errors import SettingRefused
@@ -34,6 +35,7 @@ class Settings(Parameters):
     quantities: QuantityParameters = QuantityParameters()
     ranking: RankingParameters = RankingParameters()
     locate_request: LocateRequestParameters = LocateRequestParameters()
+    certainty: CertaintyParameters = CertaintyParameters()
 
     @classmethod
     def from_tables(cls, tables: Mapping[str, Any], *, file: str | None = None) -> Settings:

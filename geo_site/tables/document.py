@@ -69,6 +69,7 @@ def plan_document(plan: Plan) -> dict[str, Any]:
         "clearances": [numbers_of(row) for row in plan.clearances],
         "clearance_record": numbers_of(plan.record),
         "quantities": [numbers_of(row) for row in plan.quantities],
+        "certainty": None if plan.certainty is None else numbers_of(plan.certainty),
         "costs": None if plan.costs is None else numbers_of(plan.costs),
         "warnings": list(plan.warnings),
         "visit": [numbers_of(row) for row in plan.visit],

@@ -103,20 +103,37 @@ def _basin(plan: Plan, proposal: Proposal) -> Iterator[str]:
 
 def _stream(plan: Plan, proposal: Proposal) -> Iterator[str]:
     system, layout = plan.site.report_units, proposal.layout
-    low_m, high_m = plan.fall_range_m
-    fall = format_length(layout.fall_m, system)
-    if math.isnan(low_m):
-        yield f"fall {fall}, its error unknown"
-    elif low_m <= 0.0:
-        yield f"fall {fall}: within the terrain's error, not certain"
-    else:
-        likely = f"{format_length(low_m, system)} to {format_length(high_m, system)}"
-        yield f"fall {fall} (95 %: {likely})"
+    yield f"fall {format_length(layout.fall_m, system)}{_how_sure(plan)}"
     berm = f", berm {format_length(layout.berm_height_m, system)}" if layout.berm_m3 > 0 else ""
     yield (
         f"stream {format_length(layout.length_m, system)}, {len(layout.falls)} falls, "
         f"{len(layout.pools)} pools{berm}"
     )
+
+
+def _how_sure(plan: Plan) -> str:
+    """The fall's range and the chance that it is there; assumed ones assert nothing."""
+    system, sure = plan.site.report_units, plan.certainty
+    low_m, high_m = plan.fall_range_m
+    if math.isnan(low_m):
+        if sure is None or not sure.fall.is_known:
+            return ", its error unknown"
+        low, high = (format_length(end, system) for end in (sure.fall.low, sure.fall.high))
+        return f", its error unknown ({low} to {high} assumed)"
+    if low_m <= 0.0:
+        return ": within the terrain's error, not certain"
+    likely = f"95 %: {format_length(low_m, system)} to {format_length(high_m, system)}"
+    if sure is None:
+        return f" ({likely})"
+    needed = format_length(sure.needed_fall_m, system)
+    return f" ({likely}; {_percent(sure.places[0].chance_of_fall)} for {needed})"
+
+
+def _percent(chance: float) -> str:
+    """A chance without more than is known: never all nor nothing, rounded down."""
+    if chance >= 0.99:
+        return "over 99 %"
+    return f"{math.floor(100.0 * chance)} %" if chance >= 0.01 else "under 1 %"
 
 
 def _water(plan: Plan, proposal: Proposal) -> Iterator[str]:

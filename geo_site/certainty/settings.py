@@ -1,0 +1,117 @@
+"""Settings of how sure the answer is."""
+
+from __future__ import annotations
+
+from typing import Literal, Self
+
+from pydantic import model_validator
+
+from geo_site.parameters import Metres, Parameters, setting
+
+__all__ = ["CertaintyParameters"]
+
+_OURS = "our choice"
+
+
+class CertaintyParameters(Parameters):
+    """How sure the answer is: the terrain's error, the lines' error, and what measuring tells."""
+
+    simulations: int = setting(
+        100,
+        unit="-",
+        meaning="grounds that are drawn; 0 leaves out everything about how sure the answer is",
+        source=_OURS,
+        within="[0, 100000]",
+    )
+    seed: int = setting(
+        1, unit="-", meaning="start of the generator", source=_OURS, within="[0, inf)"
+    )
+    most_cells: float = setting(
+        3.0e7,
+        unit="-",
+        meaning="cells times simulations; a larger window of terrain gets fewer simulations",
+        source=_OURS,
+        within="(0, inf)",
+    )
+    threads: int = setting(
+        2, unit="-", meaning="simulations at a time; changes no figure", source=_OURS,
+        within="[1, 64]",
+    )  # fmt: skip
+    assumed_rmse_z: Metres = setting(
+        0.20,
+        unit="m",
+        meaning="vertical error of the terrain while nobody states it; nothing is asserted by it",
+        source="our assumption: twice that of lidar of quality level 2",
+        within="[0, 10]",
+    )
+    covariance: Literal["exponential", "gaussian"] = setting(
+        "exponential",
+        unit="-",
+        meaning="how the likeness of errors falls with distance",
+        source="Oksanen and Sarjakoski (2005) looked at both: it matters less than the range "
+        "(abstract, a transcription)",
+    )
+    correlation_range: Metres = setting(
+        30.0,
+        unit="m",
+        meaning="practical range: where the likeness of errors has fallen to 5 %; 0: every cell's "
+        "error is its own",
+        source="the least range above 0 in Oksanen and Sarjakoski (2005) (abstract, a "
+        "transcription; of a terrain model, not of lidar)",
+        within="[0, 300]",
+    )
+    nugget_share: float = setting(
+        0.1,
+        unit="-",
+        meaning="of the error's variance, what a cell shares with no other",
+        source="our assumption",
+        within="[0, 1]",
+    )
+    bias_share: float = setting(
+        0.0,
+        unit="-",
+        meaning="of the error's variance, what the whole lot shares; no drop feels it",
+        source="our choice: a drop is then least sure",
+        within="[0, 1]",
+    )
+    line_range: Metres = setting(
+        30.0,
+        unit="m",
+        meaning="along a line, where the likeness of its sideways error has fallen to 5 %",
+        source="our assumption",
+        within="[0, 10000]",
+    )
+    shortfall: Metres = setting(
+        0.15,
+        unit="m",
+        meaning="of the fall wanted, what may lack without the plan being drawn again",
+        source="common practice, no source",
+        within="[0, 5]",
+    )
+    level_error: Metres = setting(
+        0.01,
+        unit="m",
+        meaning="standard deviation of a level or drop measured on site",
+        source="common practice, no source: a builder's level over a short distance",
+        within="[0, 1]",
+    )
+    exposed_error: Metres = setting(
+        0.025,
+        unit="m",
+        meaning="standard deviation of the place of a line that was laid bare",
+        source="half of 0.05 m, PAS 128:2022 table 1 (a transcription), read as 95 %",
+        within="[0, 1]",
+    )
+    cost_of_failing: float = setting(
+        1.0,
+        unit="-",
+        meaning="what a plan costs that is begun and fails, in plans that work",
+        source=_OURS,
+        within="(0, 1000]",
+    )
+
+    @model_validator(mode="after")
+    def _shares_fit(self) -> Self:
+        if self.nugget_share + self.bias_share > 1.0:
+            raise ValueError("nugget_share and bias_share are more than 1 together")
+        return self
