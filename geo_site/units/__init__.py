@@ -8,7 +8,8 @@ Out
     Floats in SI (angles in degrees, slopes as rise/run), or text for a document.
 Method
     One table of exact rational factors for each dimension (`factors`), one grammar
-    (`parsing`), one table of how each quantity is shown (`formats`). Used at the doors only.
+    (`parsing`), one table of how each quantity is shown (`formats`), one rewriting of metric
+    sentences (`rewriting`). Used at the doors only.
 Reference
     NIST SP 811 (2008) and NIST Handbook 44, appendix C.
 """
@@ -58,6 +59,7 @@ from geo_site.units.parsing import (
     parse_slope,
     parse_volume,
 )
+from geo_site.units.rewriting import in_report
 
 __all__ = [
     "ACRE_M2",
@@ -88,6 +90,7 @@ __all__ = [
     "format_mass",
     "format_velocity",
     "format_volume",
+    "in_report",
     "parse_angle",
     "parse_area",
     "parse_batter",
