@@ -13,6 +13,7 @@ Reference
     29 CFR 1926 Subpart P (batter by soil class and depth).
 """
 
+from geo_site.siting.by_hand import DrawnBasin, place_drawn
 from geo_site.siting.design import (
     Arrangement,
     BasinDesign,
@@ -28,11 +29,13 @@ from geo_site.siting.search import search
 __all__ = [
     "Arrangement",
     "BasinDesign",
+    "DrawnBasin",
     "Placement",
     "Room",
     "SearchWeights",
     "SitingParameters",
     "Wish",
     "design_basin",
+    "place_drawn",
     "search",
 ]

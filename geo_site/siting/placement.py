@@ -17,7 +17,15 @@ from geo_site.outlines import Pit, Surface
 from geo_site.raster import Raster
 from geo_site.siting.design import Arrangement, BasinDesign
 
-__all__ = ["Dug", "Fit", "Placement", "as_surface", "make_pit"]
+__all__ = [
+    "Dug",
+    "Fit",
+    "Placement",
+    "as_surface",
+    "highest_ground",
+    "make_pit",
+    "turned_rectangle",
+]
 
 _POINT_STEP_M = 0.2  # along edges and over the floor
 _FAN_DEG = 5.0  # chord of a 1 m corner within 1 mm of its arc
@@ -105,7 +113,7 @@ class Fit:
         self, ground: Raster, free: MultiPolygon, greatest_rise_m: float, deepest_m: float = inf
     ) -> None:
         self.surface = as_surface(ground)
-        self._x, self._y = ground.centres()
+        self._ground = ground
         self._free = MultiPolygon(free)
         prepare(self._free)
         self._greatest_rise_m = greatest_rise_m
@@ -119,20 +127,25 @@ class Fit:
         excavation = Polygon(edge)
         if not self._free.covers(excavation):
             return None
-        depth_m = self._highest(excavation, edge) - (rim_m - pit.depth_m)
+        highest_m = highest_ground(self._ground, self.surface, excavation, edge)
+        depth_m = highest_m - (rim_m - pit.depth_m)
         if not depth_m < self._deepest_m:
             return None
         return Dug(excavation=excavation, rim_level_m=rim_m, greatest_depth_m=depth_m)
 
-    def _highest(self, area: Polygon, edge: NDArray[np.float64]) -> float:
-        """Highest ground in an area: bilinear ground is highest at centres or on the edge."""
-        west, south, east, north = area.bounds
-        columns = np.flatnonzero((self._x >= west) & (self._x <= east))
-        rows = np.flatnonzero((self._y >= south) & (self._y <= north))
-        c, r = (grid.ravel() for grid in np.meshgrid(columns, rows))
-        inside = contains_xy(area, self._x[c], self._y[r])
-        on_edge = outlines.levels_at(self.surface, edge)
-        return float(np.max(np.concatenate([on_edge, self.surface.levels_m[r, c][inside]])))
+
+def highest_ground(
+    ground: Raster, surface: Surface, area: Polygon, edge: NDArray[np.float64]
+) -> float:
+    """Highest ground in an area: bilinear ground is highest at centres or on the edge."""
+    x, y = ground.centres()
+    west, south, east, north = area.bounds
+    columns = np.flatnonzero((x >= west) & (x <= east))
+    rows = np.flatnonzero((y >= south) & (y <= north))
+    c, r = (grid.ravel() for grid in np.meshgrid(columns, rows))
+    inside = contains_xy(area, x[c], y[r])
+    on_edge = outlines.levels_at(surface, edge)
+    return float(np.max(np.concatenate([on_edge, surface.levels_m[r, c][inside]])))
 
 
 def as_surface(raster: Raster) -> Surface:
