@@ -423,6 +423,8 @@ class Site:
         The user's; None when none was given: rain is never guessed.
     fixed : Drawn
         Works and ground that the site file pins; empty when it pins none.
+    revision : str
+        Which state of the plan this is, as documents print it; empty: none is told.
     """
 
     name: str
@@ -458,6 +460,7 @@ class Site:
     prices: PriceList | None = None
     rainfall: RainfallTable | None = None
     fixed: Drawn = field(default_factory=Drawn)
+    revision: str = ""
 
     def layer(self, name: str) -> gpd.GeoDataFrame:
         """Give an input's table by name."""

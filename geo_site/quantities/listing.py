@@ -121,8 +121,9 @@ def _stream(layout: Layout, liner: StreamLiner, used: QuantityParameters) -> Ite
     told = row("falls", float(len(layout.falls)), "count", f"{layout.fall_m:.2f} m in all")
     yield replace(told, is_cost=False)
     parts = (
-        f"bed {liner.bed_m2:.1f}, banks {liner.banks_m2:.1f}, falls {liner.falls_m2:.1f}, "
-        f"edges {liner.edges_m2:.1f}, folds and offcuts {liner.waste_m2:.1f} m2"
+        f"bed {liner.bed_m2:.1f} m2, banks {liner.banks_m2:.1f} m2, falls "
+        f"{liner.falls_m2:.1f} m2, edges {liner.edges_m2:.1f} m2, folds and offcuts "
+        f"{liner.waste_m2:.1f} m2"
     )
     yield row("liner, stream", liner.area_m2, "m2", parts)
     yield _underlay("stream", liner.area_m2, used)

@@ -41,6 +41,7 @@ L = TypeVar("L", bound=Parameters)
 class _Top(Parameters):
     name: str = Field(min_length=1)
     report_units: Literal["us", "si"] = "us"
+    revision: str = Field(default="", max_length=40)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -57,6 +58,8 @@ class Document:
         The site's.
     report_units : {"us", "si"}
         How documents speak.
+    revision : str
+        Which state of the plan this is, as documents print it; empty: none is told.
     parcel : ParcelInput
         ``[inputs.parcel]``.
     terrain : TerrainInput
@@ -90,6 +93,7 @@ class Document:
     pumps: PumpInput | None = None
     prices: PriceInput | None = None
     rainfall: RainfallInput | None = None
+    revision: str = ""
 
 
 def read_document(path: Path) -> Document:
@@ -124,6 +128,7 @@ def read_document(path: Path) -> Document:
         folder=path.parent,
         name=head.name,
         report_units=head.report_units,
+        revision=head.revision,
         parcel=read_input_table(
             ParcelInput, inputs.get("parcel"), table="inputs.parcel", file=file
         ),

@@ -78,6 +78,7 @@ def read_site(path: str | Path, progress: Progress | None = None) -> Site:
     return Site(
         name=document.name,
         report_units=document.report_units,
+        revision=document.revision,
         crs=lot.around.crs,
         output_crs=found.file.crs if found.file.crs.is_projected else lot.around.crs,
         parcel=lot.around.parcel,

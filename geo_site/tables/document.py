@@ -90,6 +90,7 @@ def _site(plan: Plan) -> dict[str, Any]:
     return {
         "name": site.name,
         "report_units": site.report_units,
+        "revision": site.revision,
         "crs": site.crs.name,
         "crs_code": code_of(site.crs) or None,
         "grid_scale": scale_factor(site.crs, *site.parcel.centroid.coords[0]),
