@@ -13,7 +13,7 @@ from types import MappingProxyType
 
 from shapely.geometry import LineString, MultiLineString, MultiPoint, MultiPolygon, Point, Polygon
 
-__all__ = ["Drawn", "DrawnFall", "DrawnPool", "DrawnReach", "Earlier"]
+__all__ = ["Breach", "Drawn", "DrawnFall", "DrawnPool", "DrawnReach", "Earlier"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -63,6 +63,35 @@ class DrawnPool:
 
     outline: Polygon
     depth_m: float = math.nan
+
+
+@dataclass(frozen=True, kw_only=True)
+class Breach:
+    """A rule that a drawn work breaks; the work stays as it is drawn.
+
+    Attributes
+    ----------
+    work : str
+        Which work.
+    rule : str
+        Name of the constraint or of the setting.
+    against : str
+        Id of the object in the user's file; empty where it is no object.
+    asked, found : float
+        In the unit; NaN where the rule has no number.
+    unit : str
+        Of both; ``-`` for none.
+    sentence : str
+        What is wrong, and what would be right.
+    """
+
+    work: str
+    rule: str
+    against: str
+    asked: float
+    found: float
+    unit: str
+    sentence: str
 
 
 @dataclass(frozen=True, kw_only=True)

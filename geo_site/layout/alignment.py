@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -14,7 +14,7 @@ from shapely.geometry.base import BaseGeometry
 from geo_site.layout.parameters import LayoutParameters
 from geo_site.layout.place import Place
 
-__all__ = ["Alignment", "draw", "length_within"]
+__all__ = ["Alignment", "draw", "length_within", "measure"]
 
 Floats = NDArray[np.float64]
 
@@ -144,6 +144,27 @@ def _enters_once(line: LineString, place: Place) -> bool:
     starts_apart = not shapely.intersects(place.footprint, lip)
     ends_inside = bool(shapely.covers(place.footprint, end))
     return isinstance(outside, LineString) and starts_apart and ends_inside and line.is_simple
+
+
+def measure(xy: Floats, place: Place) -> Alignment:
+    """Measure a line that was drawn, wherever it lies.
+
+    Parameters
+    ----------
+    xy : ndarray, shape (n, 2)
+        Vertices, downstream, no two alike in a row.
+    place : Place
+        The surroundings.
+
+    Returns
+    -------
+    Alignment
+        Off the free ground nothing limits its room: what it breaks there is told by the rules
+        of that ground.
+    """
+    measured = _measured(xy, _stations(xy), place)
+    inside = shapely.covers(place.free, shapely.points(xy))
+    return replace(measured, room_m=np.where(inside, measured.room_m, np.inf))
 
 
 def _measured(xy: Floats, stations_m: Floats, place: Place) -> Alignment:

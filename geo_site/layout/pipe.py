@@ -12,7 +12,7 @@ from geo_site.layout.parameters import LayoutParameters
 from geo_site.layout.place import Place
 from geo_site.layout.profile import Profile
 
-__all__ = ["lay_pipe"]
+__all__ = ["lay_pipe", "sink_pipe"]
 
 Floats = NDArray[np.float64]
 
@@ -44,6 +44,20 @@ def lay_pipe(
     under = LineString(np.vstack([_pump(alignment, place), upstream]))
     body_m = parameters.bed_thickness + profile.hollow_m
     return _sunk(under, body_m, alignment, (profile, place, parameters)), True
+
+
+def sink_pipe(
+    way: LineString,
+    alignment: Alignment,
+    profile: Profile,
+    place: Place,
+    parameters: LayoutParameters,
+) -> tuple[LineString, bool]:
+    """Give a drawn way, pump first, its levels, and say whether it lies under the bed."""
+    outside = shapely.difference(way, place.footprint)
+    under_bed = bool(shapely.covers(shapely.buffer(alignment.line, _STRAIGHT_M), outside))
+    body_m = parameters.bed_thickness + profile.hollow_m if under_bed else 0.0
+    return _sunk(way, body_m, alignment, (profile, place, parameters)), under_bed
 
 
 def _pump(alignment: Alignment, place: Place) -> Floats:
