@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from geo_site.plan import Plan, Settings, propose
     from geo_site.readers import read_site
     from geo_site.site import Site
+    from geo_site.webmap import write_webmap
 
 __version__ = "0.1.0"
 
@@ -37,6 +38,7 @@ __all__ = [
     "read_site",
     "write_geopackage",
     "write_plan",
+    "write_webmap",
 ]
 
 _HOMES = {
@@ -47,6 +49,7 @@ _HOMES = {
     "read_site": "readers",
     "write_geopackage": "geopackage",
     "write_plan": "bundle",
+    "write_webmap": "webmap",
 }
 
 keep_compiled()  # here, as every way to a compiled loop leads through here

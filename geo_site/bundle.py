@@ -28,6 +28,7 @@ from geo_site.tables import (
     write_set_out,
     write_sweep_table,
 )
+from geo_site.webmap import write_webmap
 
 __all__ = ["OUTPUT_NAMES", "SWEEP_NAMES", "check_target", "write_plan", "write_sweep"]
 
@@ -43,6 +44,7 @@ OUTPUT_NAMES: frozenset[str] = frozenset(
         "locate_request.kml",
         "drawing.dxf",
         "plan.pdf",
+        "plan.html",
         "clearance.pdf",
         "terrain",
         "styles",
@@ -92,6 +94,7 @@ def write_plan(plan: Plan, folder: str | Path, *, overwrite: bool = False) -> tu
         write_locate_request(plan, aside / "locate_request.kml")
         write_drawing(plan, aside / "drawing.dxf")
         write_plan_pdf(plan, aside / "plan.pdf")
+        write_webmap(plan, aside / "plan.html")
         write_clearance_pdf(plan, aside / "clearance.pdf")
         write_terrain(plan, aside / "terrain")
         write_styles(aside / "styles")
