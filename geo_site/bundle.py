@@ -16,7 +16,7 @@ from pathlib import Path
 from geo_site.drawing import write_drawing
 from geo_site.errors import OutputRefused
 from geo_site.geopackage import write_geopackage, write_styles, write_terrain
-from geo_site.kml import write_locate_request
+from geo_site.kml import write_locate_request, write_works
 from geo_site.plan import Plan, Sweep
 from geo_site.sheets import write_clearance_pdf, write_plan_pdf, write_sweep_pdf
 from geo_site.tables import (
@@ -42,6 +42,7 @@ OUTPUT_NAMES: frozenset[str] = frozenset(
         "alternatives.csv",
         "set_out.csv",
         "locate_request.kml",
+        "works.kml",
         "drawing.dxf",
         "plan.pdf",
         "plan.html",
@@ -92,6 +93,7 @@ def write_plan(plan: Plan, folder: str | Path, *, overwrite: bool = False) -> tu
             write_compared(plan, aside / "alternatives.csv")
         write_set_out(plan, aside / "set_out.csv")
         write_locate_request(plan, aside / "locate_request.kml")
+        write_works(plan, aside / "works.kml")
         write_drawing(plan, aside / "drawing.dxf")
         write_plan_pdf(plan, aside / "plan.pdf")
         write_webmap(plan, aside / "plan.html")

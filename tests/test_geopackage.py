@@ -268,13 +268,19 @@ def test_a_qml_carries_colour_width_and_dash():
     told = {
         option.get("name"): option.get("value") for option in gas.findall("layer/Option/Option")
     }
+    older = {prop.get("k"): prop.get("v") for prop in gas.findall("layer/prop")}
+    assert older == told
     symbol = dict(lines.look.classes)["gas"]
+    casing, told = (
+        {option.get("name"): option.get("value") for option in part.findall("Option/Option")}
+        for part in gas.findall("layer")
+    )
+    assert casing["line_color"] == "48,48,48,255"
+    assert float(casing["line_width"]) > float(told["line_width"])
     assert told["line_color"] == "255,209,0,255"
     assert symbol.stroke == "#ffd100"
     assert told["customdash"] == ";".join(f"{part:g}" for part in symbol.dash_mm)
     assert told["use_custom_dash"] == "1"
-    older = {prop.get("k"): prop.get("v") for prop in gas.findall("layer/prop")}
-    assert older == told
 
 
 @pytest.mark.parametrize("one", LAYERS, ids=lambda one: one.name)
@@ -285,6 +291,9 @@ def test_an_sld_has_a_rule_for_each_class(one):
     drawn = [rule for rule in rules if rule.find(f"{SE}TextSymbolizer") is None]
     assert len(drawn) == max(len(one.look.classes), 1)
     for rule, (value, _) in zip(drawn, one.look.classes, strict=False):
+        if value == "false":
+            assert rule.find(f"{SE}ElseFilter") is not None
+            continue
         assert rule.find(f".//{OGC}PropertyName").text == one.look.by
         assert rule.find(f".//{OGC}Literal").text == value
     kind = {"Poi": "Point", "Lin": "Line", "Pol": "Polygon"}[one.geometry.removeprefix("Multi")[:3]]
@@ -523,7 +532,7 @@ def test_rasters_of_a_foot_site_lie_in_its_metric_twin(tmp_path):
 def test_labels_carry_their_unit(tmp_path):
     write_styles(tmp_path)
     contours = (tmp_path / "contours.sld").read_text(encoding="utf-8")
-    assert "level_m</ogc:PropertyName> m</se:Label>" in contours
+    assert "<se:Pattern>0.00</se:Pattern></se:FormatNumber> m</se:Label>" in contours
     pile = next(layer for layer in LAYERS if layer.name == "spoil_pile")
     assert "' m3'" in as_qml(pile)
 

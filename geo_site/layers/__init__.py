@@ -16,9 +16,17 @@ Reference
 from geo_site.layers.catalogue import LAYERS, catalogue
 from geo_site.layers.fields import Layer, LayerField
 from geo_site.layers.frames import output_crs, to_frame
-from geo_site.layers.looks import LOOKS, UTILITY_SYMBOLS, VERDICT_SYMBOLS, Look, Symbol
+from geo_site.layers.looks import (
+    DRAWING_ORDER,
+    LOOKS,
+    UTILITY_SYMBOLS,
+    VERDICT_SYMBOLS,
+    Look,
+    Symbol,
+)
 
 __all__ = [
+    "DRAWING_ORDER",
     "LAYERS",
     "LOOKS",
     "UTILITY_SYMBOLS",

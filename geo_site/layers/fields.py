@@ -6,12 +6,20 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal
 
-from geo_site.layers.looks import Look
+from geo_site.layers.symbols import Look
 
 if TYPE_CHECKING:
     from geo_site.plan import Plan
 
-__all__ = ["ALTERNATIVE", "FieldType", "GeometryType", "Layer", "LayerField", "Rows"]
+__all__ = [
+    "ALTERNATIVE",
+    "FieldType",
+    "GeometryType",
+    "Layer",
+    "LayerField",
+    "Rows",
+    "has_alternatives",
+]
 
 ALTERNATIVE = "alternative"
 """Field that tells whole plans of one file apart."""
@@ -83,3 +91,8 @@ class Layer:
     fields: tuple[LayerField, ...]
     look: Look
     rows: Rows
+
+
+def has_alternatives(layer: Layer) -> bool:
+    """Whether rows of several whole plans may stand in a layer."""
+    return any(field.name == ALTERNATIVE for field in layer.fields)

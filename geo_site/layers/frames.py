@@ -16,7 +16,7 @@ from shapely.geometry import LineString, MultiLineString, MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
 from geo_site.crs import horizontal, linear_unit_m, metric_twin, shift_between
-from geo_site.layers.fields import ALTERNATIVE, GeometryType, Layer, LayerField
+from geo_site.layers.fields import ALTERNATIVE, GeometryType, Layer, LayerField, has_alternatives
 from geo_site.raster import as_multipolygon
 from geo_site.site import Site
 
@@ -69,7 +69,7 @@ def to_frame(layer: Layer, plan: Plan) -> gpd.GeoDataFrame:
 
 def _rows(layer: Layer, plan: Plan) -> Iterator[Mapping[str, Any]]:
     """Give the rows of a plan, and of its alternatives where the layer tells them apart."""
-    if all(field.name != ALTERNATIVE for field in layer.fields):
+    if not has_alternatives(layer):
         yield from layer.rows(plan)
         return
     for number, one in enumerate((plan, *plan.alternatives), 1):
