@@ -15,12 +15,14 @@ from typing import Literal
 from reportlab.lib.colors import HexColor
 from reportlab.pdfgen.canvas import Canvas
 
-from geo_site.sheets.lettering import font_name, line_height_mm, settable, wrap_words
+from geo_site.sheets.lettering import font_name, line_height_mm, settable, width_mm, wrap_words
 
 __all__ = ["GREY", "INK", "PAPERS", "POINTS_PER_MM", "Frame", "Lettering", "Paper", "Pen", "Sheet"]
 
 INK, GREY = "#202020", "#5c5c5c"
 _MM_PER_INCH = 25.4
+_ISO = frozenset({"a3", "a4"})
+_ABOVE, _BELOW = 0.76, 0.24  # what letters take above and below their baseline, of their size
 POINTS_PER_MM = 72.0 / _MM_PER_INCH
 
 
@@ -41,6 +43,14 @@ class Paper:
     height_mm: float
 
     @property
+    def told(self) -> str:
+        """Its name and size, in the unit in which it is sold."""
+        if self.name in _ISO:
+            return f"{self.name.upper()}, {self.width_mm:.0f} x {self.height_mm:.0f} mm"
+        name = self.name.upper().replace("_", " ") if "_" in self.name else self.name
+        return f"{name}, {self.width_mm / _MM_PER_INCH:g} x {self.height_mm / _MM_PER_INCH:g} in"
+
+    @property
     def upright(self) -> Paper:
         """The same sheet with its short side across."""
         return Paper(name=self.name, width_mm=self.height_mm, height_mm=self.width_mm)
@@ -52,6 +62,7 @@ PAPERS: Mapping[str, Paper] = MappingProxyType(
         for name, width_mm, height_mm in (
             ("letter", 11.0 * _MM_PER_INCH, 8.5 * _MM_PER_INCH),
             ("tabloid", 17.0 * _MM_PER_INCH, 11.0 * _MM_PER_INCH),
+            ("arch_b", 18.0 * _MM_PER_INCH, 12.0 * _MM_PER_INCH),
             ("arch_c", 24.0 * _MM_PER_INCH, 18.0 * _MM_PER_INCH),
             ("arch_d", 36.0 * _MM_PER_INCH, 24.0 * _MM_PER_INCH),
             ("a4", 297.0, 210.0),
@@ -138,12 +149,15 @@ class Lettering:
         ``#rrggbb``.
     align : {"left", "center", "right"}
         Which part of a line stands at the given x.
+    is_upright : bool
+        Whether the line runs up the page.
     """
 
     size_pt: float = 8.0
     bold: bool = False
     colour: str = INK
     align: Literal["left", "center", "right"] = "left"
+    is_upright: bool = False
 
 
 Ring = Sequence[tuple[float, float]]
@@ -162,10 +176,16 @@ class Sheet:
     ----------
     paper : Paper
         Its size.
+    scale_told : str
+        The scale of its map in words; empty where it has none, or several.
+    words_set : list of (str, Frame)
+        Every line of words on it, with the room that its letters take.
     """
 
     def __init__(self, paper: Paper) -> None:
         self.paper = paper
+        self.scale_told = ""
+        self.words_set: list[tuple[str, Frame]] = []
         self._drawn: list[Callable[[Canvas], None]] = []
 
     def render(self, canvas: Canvas) -> None:
@@ -182,6 +202,7 @@ class Sheet:
         if not words:
             return
         told = settable(words, lettering.bold)
+        self.words_set.append((words, _room_of(x_mm, y_mm, words, lettering)))
 
         def draw(canvas: Canvas) -> None:
             canvas.setFont(font_name(lettering.bold), lettering.size_pt)
@@ -191,7 +212,14 @@ class Sheet:
                 "center": canvas.drawCentredString,
                 "right": canvas.drawRightString,
             }[lettering.align]
-            put(x_mm * POINTS_PER_MM, y_mm * POINTS_PER_MM, told)
+            if not lettering.is_upright:
+                put(x_mm * POINTS_PER_MM, y_mm * POINTS_PER_MM, told)
+                return
+            canvas.saveState()
+            canvas.translate(x_mm * POINTS_PER_MM, y_mm * POINTS_PER_MM)
+            canvas.rotate(90)
+            put(0, 0, told)
+            canvas.restoreState()
 
         self._drawn.append(draw)
 
@@ -255,6 +283,17 @@ class Sheet:
             canvas.restoreState()
 
         self._drawn.append(draw)
+
+
+def _room_of(x_mm: float, y_mm: float, words: str, lettering: Lettering) -> Frame:
+    """Give the rectangle that the letters of a line take."""
+    wide_mm = width_mm(words, lettering.size_pt, bold=lettering.bold)
+    back_mm = {"left": 0.0, "center": 0.5, "right": 1.0}[lettering.align] * wide_mm
+    below_mm = _BELOW * lettering.size_pt / POINTS_PER_MM
+    high_mm = (_ABOVE + _BELOW) * lettering.size_pt / POINTS_PER_MM
+    if lettering.is_upright:
+        return Frame(x_mm - high_mm + below_mm, y_mm - back_mm, high_mm, wide_mm)
+    return Frame(x_mm - back_mm, y_mm - below_mm, wide_mm, high_mm)
 
 
 def _clip(canvas: Canvas, frame: Frame) -> None:
