@@ -22,6 +22,7 @@ from shapely.geometry import box
 
 import geo_site
 from geo_site.plan import Plan, figures_of, propose
+from geo_site.webmap import write_webmap
 
 SAMPLES = Path(__file__).parent.parent / "sample_data"
 
@@ -44,6 +45,10 @@ def test_the_picture_in_the_documents_is_of_this_plan(sample: Plan) -> None:
     with Image.open(SAMPLES.parent / "docs" / "pictures" / f"{name}.png") as picture:
         drawn = json.loads(picture.info["Description"])
     assert drawn == pytest.approx(figures_of(sample), abs=1e-3)
+
+
+def test_the_page_is_light_enough_for_a_phone(sample: Plan, tmp_path: Path) -> None:
+    assert write_webmap(sample, tmp_path / "plan.html").stat().st_size < 1_000_000
 
 
 def test_no_basin_comes_near_a_line(sample: Plan) -> None:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from geo_site.cautions import CAUTIONS
 from geo_site.crs import code_of, linear_unit_m, metric_twin, scale_factor
 from geo_site.layers import output_crs
-from geo_site.units import System, unit_steps
+from geo_site.units import System, in_report, unit_steps
 from geo_site.webmap.catalogue import layer_groups
 from geo_site.webmap.context import context_layers
 from geo_site.webmap.findings import (
@@ -68,6 +68,7 @@ def content_of(plan: Plan) -> dict[str, Any]:
         "name": site.name,
         "status": plan.status,
         "told": _STATUS_WORDS[plan.status],
+        "revision": site.revision,
         "as_of": site.ticket.as_of.isoformat() if site.ticket.as_of else "",
         "units": _units(site.report_units),
         "grid": _grid(site, origin),
@@ -82,8 +83,11 @@ def content_of(plan: Plan) -> dict[str, Any]:
         "verdicts": verdicts(plan),
         "clearances": clearances(plan),
         "figures": figures(plan),
-        "warnings": list(plan.warnings),
-        "visit": [[row.subject, row.check, row.why] for row in plan.visit],
+        "warnings": [in_report(told, site.report_units) for told in plan.warnings],
+        "visit": [
+            [row.subject, *(in_report(told, site.report_units) for told in (row.check, row.why))]
+            for row in plan.visit
+        ],
         "cautions": [list(row) for row in CAUTIONS],
         "rules": rules_in_the_way(plan),
     }

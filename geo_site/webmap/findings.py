@@ -20,6 +20,7 @@ from geo_site.units import (
     format_length,
     format_liquid,
     format_volume,
+    in_report,
 )
 from geo_site.webmap.looks import symbol_data
 from geo_site.webmap.numbers import asked, found
@@ -158,7 +159,7 @@ def _place(plan: Plan, ranked: Ranked, origin: Origin) -> dict[str, Any]:
             {
                 "criterion": phrase(mark.criterion),
                 "score": round(mark.score, 3),
-                "told": mark.sentence,
+                "told": in_report(mark.sentence, system),
             }
             for mark in ranked.marks
         ],
@@ -221,7 +222,7 @@ def _clearance(plan: Plan, place: int, row: Clearance) -> dict[str, Any]:
         "kind": phrase(row.kind),
         "asked": asked(row.required_m, system),
         "found": found(row.clearance_m, system),
-        "reason": row.reason,
+        "reason": in_report(row.reason, system),
         "feature": place,
     }
 

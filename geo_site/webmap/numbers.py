@@ -22,6 +22,7 @@ from geo_site.units import (
     format_liquid,
     format_velocity,
     format_volume,
+    in_report,
     unit_steps,
 )
 from geo_site.webmap.plain_words import phrase
@@ -42,6 +43,7 @@ _LIQUIDS = frozenset(
     }
 )
 _CODED = frozenset({("blocked_ground", "reason"), ("clearances", "kind")})
+_SENTENCES = frozenset({"reason", "note"})
 _ASKED = frozenset({"required_m", "distance_m", "half_width_m"})
 _FOUND = frozenset({"clearance_m", "margin_m"})
 _LEVEL_DECIMALS = 2
@@ -109,7 +111,8 @@ def field_value(layer: str, field: LayerField, value: Any, system: System) -> st
         return "yes" if value else "no"
     if field.type == "text":
         coded = bool(field.choices) or (layer, field.name) in _CODED
-        return phrase(str(value)) if coded else str(value)
+        words = phrase(str(value)) if coded else str(value)
+        return in_report(words, system) if field.name in _SENTENCES else words
     return _number(layer, field, value, system)
 
 

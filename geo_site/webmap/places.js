@@ -7,7 +7,7 @@ const Places = (() => {
   function settle(all) {
     places = all;
     if (!all.length) return;
-    const marks = all[0].marks.map((mark) => mark.criterion);
+    const marks = [...new Set(all.flatMap((place) => place.marks.map((mark) => mark.criterion)))];
     const facts = all[0].facts.map((fact) => fact[0]);
     Words.fill(
       "places",

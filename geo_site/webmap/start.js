@@ -9,7 +9,8 @@
 
   function begin() {
     Words.settle(plan.units);
-    Words.fill("told", `${plan.told} ${plan.as_of ? `As of ${plan.as_of}.` : "The day is not stated."}`);
+    const day = plan.as_of ? `As of ${plan.as_of}.` : "The day is not stated.";
+    Words.fill("told", `${plan.told} ${day}`, plan.revision ? Words.name(` Revision ${plan.revision}.`) : null);
     hideParts();
     theme();
     Words.find("switches").open = window.matchMedia("(min-width: 64rem)").matches;
