@@ -36,7 +36,7 @@ from geo_site.raster import Raster, as_multipolygon, burn, grid_over
 from geo_site.site import Site
 from geo_site.terrain import Terrain
 
-__all__ = ["AccessParameters", "MachineRoute", "Reach", "find_reach", "route_to"]
+__all__ = ["AccessParameters", "MachineRoute", "Reach", "drive", "find_reach", "route_to"]
 
 _PRACTICE = "common practice, no source"
 _CHOSEN = "chosen for this tool, no source"
@@ -389,7 +389,33 @@ def route_to(
     if not path:
         return None
     room = reach.middle.difference(off)
-    return _as_route(_straightened(_corners(path, room, reach), room, reach), reach)
+    xy = _straightened(_corners(path, room, reach), room, reach)
+    return _as_route(xy, reach._gradients, reach.hand_dig, reach.parameters)
+
+
+def drive(
+    line: LineString, terrain: Terrain, hand_dig: BaseGeometry, parameters: AccessParameters
+) -> MachineRoute:
+    """Measure a way that a person drew.
+
+    Parameters
+    ----------
+    line : shapely.LineString
+        In plan, from where the machine comes.
+    terrain : Terrain
+        Gradients of the ground.
+    hand_dig : shapely geometry
+        Hand-dig ground.
+    parameters : AccessParameters
+        The machine.
+
+    Returns
+    -------
+    MachineRoute
+        Slopes are NaN where the ground is not known.
+    """
+    gradients = (terrain.east_gradient, terrain.north_gradient)
+    return _as_route(np.asarray(get_coordinates(line)), gradients, hand_dig, parameters)
 
 
 def _off_limits(reach: Reach, target: BaseGeometry, keep_off: BaseGeometry | None) -> BaseGeometry:
@@ -465,23 +491,31 @@ def _farthest(xy: NDArray[np.float64], first: int, last: int) -> int:
     return first + 1 + int(np.argmax(off_m))
 
 
-def _as_route(xy: NDArray[np.float64], reach: Reach) -> MachineRoute:
+def _as_route(
+    xy: NDArray[np.float64],
+    gradients: tuple[Raster, Raster],
+    hand_dig: BaseGeometry,
+    parameters: AccessParameters,
+) -> MachineRoute:
     """Make the route; a machine that works from where it enters has a dot of a way."""
     line = LineString(xy if len(xy) > 1 else np.vstack([xy, xy + np.array([_DOT_M, 0.0])]))
-    along, across = _steepest(xy, reach) if len(xy) > 1 else (0.0, 0.0)
+    is_way = line.length > 2.0 * _DOT_M
+    along, across = _steepest(xy, gradients, parameters.cell) if is_way else (0.0, 0.0)
     return MachineRoute(
         line=line,
         length_m=line.length,
-        corridor=line.buffer(reach.parameters.half_m, quad_segs=_QUAD_SEGS),
+        corridor=line.buffer(parameters.half_m, quad_segs=_QUAD_SEGS),
         steepest_along=along,
         steepest_across=across,
-        hand_dig_m=line.intersection(reach.hand_dig).length,
+        hand_dig_m=line.intersection(hand_dig).length,
     )
 
 
-def _steepest(xy: NDArray[np.float64], reach: Reach) -> tuple[float, float]:
+def _steepest(
+    xy: NDArray[np.float64], gradients: tuple[Raster, Raster], cell_m: float
+) -> tuple[float, float]:
     segments = np.stack([xy[:-1], xy[1:]], axis=1)[:, None]
-    slopes = [_slopes_at(one, reach.parameters.cell, reach._gradients) for one in segments]
+    slopes = [_slopes_at(one, cell_m, gradients) for one in segments]
     along, across = (
         max(float(part.max()) for part in parts) for parts in zip(*slopes, strict=True)
     )

@@ -17,7 +17,7 @@ from geo_site.constraints.zones import keep_off
 from geo_site.raster import Raster, trace
 from geo_site.terrain import Terrain
 
-__all__ = ["ConcentratedFlow", "NoTerrain", "OutsideParcel", "Steep"]
+__all__ = ["ConcentratedFlow", "KeepOff", "NoTerrain", "OutsideParcel", "Steep"]
 
 
 class OutsideParcel(Constraint):
@@ -31,6 +31,19 @@ class OutsideParcel(Constraint):
         del terrain
         site = question.site
         yield Area(geometry=within.difference(site.parcel), source_id=site.parcel_id)
+
+
+class KeepOff(Constraint):
+    """Ground that the user keeps all works off."""
+
+    reason = "keep_off"
+    works = ALL_WORKS
+
+    def areas(self, question: Question, terrain: Terrain, within: MultiPolygon) -> Iterator[Area]:
+        """Give the areas of the site file, one by one."""
+        del terrain
+        for area in question.site.fixed.keep_off.geoms:
+            yield Area(geometry=within.intersection(area))
 
 
 class Steep(Constraint):

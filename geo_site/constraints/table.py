@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from geo_site.constraints.areas import ConcentratedFlow, NoTerrain, OutsideParcel, Steep
+from geo_site.constraints.areas import ConcentratedFlow, KeepOff, NoTerrain, OutsideParcel, Steep
 from geo_site.constraints.objects import (
     Boundary,
     Easement,
@@ -36,6 +36,7 @@ CONSTRAINTS: tuple[Constraint, ...] = (
     BoomNearWire(),
     ElectricalNearWater(),
     SewerNearWater(),
+    KeepOff(),
     Steep(),
     ConcentratedFlow(),
     NoTerrain(),

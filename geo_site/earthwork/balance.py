@@ -7,13 +7,13 @@ from dataclasses import dataclass
 
 import numpy as np
 from shapely import union_all
-from shapely.geometry import Point, Polygon
+from shapely.geometry import LineString, MultiLineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from geo_site import volumes
 from geo_site.constraints import Ground
 from geo_site.earthwork.fence import FenceGround, find_fence
-from geo_site.earthwork.pile import Yard, find_pile
+from geo_site.earthwork.pile import Yard, find_pile, pile_on
 from geo_site.earthwork.pit import pit_depths, pit_volume, stream_cut, trench_volume
 from geo_site.earthwork.records import Earthwork, EarthworkParameters, Feature, Pile
 from geo_site.raster import as_multipolygon
@@ -29,6 +29,7 @@ _SOILS: dict[str, volumes.SoilName] = {
     "rock": "rock",
 }
 
+_SAME_M = 1e-3
 _FLOW_GAP_M = 1.0  # half the gap that a fence leaves for water that gathers
 
 
@@ -91,13 +92,16 @@ def move_earth(
     left_m3 = (dug.bank_m3 - volumes.bank_from_compacted(berm_m3, soil.shrink)) * soil.swell
     loose_m3 = left_m3 if math.isnan(left_m3) else max(left_m3, 0.0)
     yard = _yard(site, terrain, pile_ground, feature, parameters)
-    pile = find_pile(yard, loose_m3, soil.swell, parameters)
+    pile = _pile(yard, feature, (loose_m3, soil.swell), parameters)
     haul_m3 = loose_m3 - (pile.volume_m3 if pile else 0.0)
-    fence, fence_flags = find_fence(
-        _bare(feature, pile),
-        _fence_ground(terrain, fence_ground, feature, pile),
-        parameters,
-    )
+    fence: LineString | MultiLineString | None = feature.fence
+    fence_flags: tuple[str, ...] = ()
+    if fence is None:
+        fence, fence_flags = find_fence(
+            _bare(feature, pile),
+            _fence_ground(terrain, fence_ground, feature, pile),
+            parameters,
+        )
     return Earthwork(
         pit_m3=dug.pit_m3,
         excavation_m3=dug.excavation_m3,
@@ -123,6 +127,19 @@ def move_earth(
             *fence_flags,
         ),
     )
+
+
+def _pile(
+    yard: Yard, feature: Feature, soil: tuple[float, float], parameters: EarthworkParameters
+) -> Pile | None:
+    """Find a place for the pile, or shape it on the toe that a person drew."""
+    loose_m3, swell = soil
+    found = find_pile(yard, loose_m3, swell, parameters)
+    if feature.toe is None:
+        return found
+    if found is not None and found.geometry.hausdorff_distance(feature.toe) <= _SAME_M:
+        return found  # nobody moved it: the same pile, not one shaped another way
+    return pile_on(feature.toe, yard.ground, loose_m3, swell, parameters)
 
 
 def _dig(terrain: Terrain, feature: Feature, parameters: EarthworkParameters) -> _Dug:

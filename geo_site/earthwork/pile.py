@@ -24,7 +24,7 @@ from geo_site import volumes
 from geo_site.earthwork.records import EarthworkParameters, Pile
 from geo_site.raster import Raster, as_multipolygon, burn, grid_over, trace
 
-__all__ = ["Yard", "find_pile"]
+__all__ = ["Yard", "find_pile", "pile_on"]
 
 FloatArray = NDArray[np.float64]
 
@@ -36,6 +36,8 @@ _SHIFTS_M = (0.25, 0.1)
 _MOST_SHIFTS = 4
 _WORTH_A_SHIFT = 0.01
 _WIDEST = 1.8  # of the toe's radius on level ground: room for the longer side downslope
+_EDGE_STEP_M = 0.2
+_HALVINGS = 60
 # What a metre of carrying is traded against (common practice, no source): the ground's slope,
 # and each metre that a pile stands nearer to a view than the last distance.
 _METRES_PER_SLOPE = 20.0
@@ -142,6 +144,75 @@ def find_pile(
     if best.capacity_m3 < least_m3 or best.capacity_m3 <= 0.0:
         return None
     return best.pile(min(loose_m3, best.capacity_m3), swell, yard.allowed)
+
+
+def pile_on(
+    toe: Polygon, ground: Raster, loose_m3: float, swell: float, parameters: EarthworkParameters
+) -> Pile:
+    """Shape a pile on a toe that is given: sides rise from its edge at the angle of repose.
+
+    The top is level; it is as high as the volume asks, or as the sides and the height limit let
+    it be.
+
+    Parameters
+    ----------
+    toe : shapely.Polygon
+        Outline of the pile on the ground.
+    ground : Raster
+        Levels, m.
+    loose_m3 : float
+        Loose volume to pile, m3.
+    swell : float
+        Loose over bank volume.
+    parameters : EarthworkParameters
+        Angle of repose, greatest height.
+
+    Returns
+    -------
+    Pile
+        With as much of the volume as fits; empty where nothing does, or the ground under it is
+        not known.
+    """
+    empty = Pile(geometry=toe, volume_m3=0.0, height_m=0.0, bank_m3=0.0, crest_level_m=math.nan)
+    grid = _grid(ground, toe.bounds, _FINE_M, _FINE_M)
+    x, y = (axis.ravel() for axis in np.meshgrid(*grid.centres()))
+    inside = shapely.contains_xy(toe, x, y)
+    xy = np.column_stack([x, y])[inside]
+    edge = shapely.get_coordinates(shapely.segmentize(toe.exterior, _EDGE_STEP_M))
+    level_m, edge_m = ground.sample(xy), ground.sample(edge)
+    if not (len(xy) and np.isfinite(level_m).all() and np.isfinite(edge_m).all()):
+        return empty
+    slope = _repose(parameters)
+    roof_m = np.full(len(xy), np.inf)
+    for (east, north), rim_m in zip(edge, edge_m, strict=True):
+        roof_m = np.minimum(roof_m, rim_m + slope * np.hypot(xy[:, 0] - east, xy[:, 1] - north))
+    roof_m = np.minimum(roof_m, level_m.min() + parameters.pile_height_limit)
+    room_m3 = float(np.maximum(roof_m - level_m, 0.0).sum()) * grid.cell_area_m2
+    held_m3 = min(loose_m3, room_m3)
+    if not held_m3 > 0.0:
+        return empty
+    top_m = _level_top(level_m, roof_m, held_m3 / grid.cell_area_m2)
+    surface_m = np.maximum(np.minimum(roof_m, top_m), level_m)
+    return Pile(
+        geometry=toe,
+        volume_m3=held_m3,
+        height_m=float((surface_m - level_m).max()),
+        bank_m3=volumes.bank_from_loose(held_m3, swell),
+        crest_level_m=float(surface_m.max()),
+    )
+
+
+def _level_top(ground_m: FloatArray, roof_m: FloatArray, wanted_m: float) -> float:
+    """Level at which a pile under a roof is cut off so that its thicknesses sum up as wanted."""
+
+    def held_m(top_m: float) -> float:
+        return float(np.maximum(np.minimum(roof_m, top_m) - ground_m, 0.0).sum())
+
+    low_m, high_m = float(ground_m.min()), float(roof_m.max())
+    for _ in range(_HALVINGS):
+        middle_m = 0.5 * (low_m + high_m)
+        low_m, high_m = (low_m, middle_m) if held_m(middle_m) >= wanted_m else (middle_m, high_m)
+    return high_m
 
 
 def _best_heap(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from shapely.geometry import LineString, Polygon
+from shapely.geometry import LineString, MultiLineString, Polygon
 
 from geo_site.access import MachineRoute
 from geo_site.layout import Layout
@@ -133,12 +133,18 @@ class Feature:
         The stream; None where there is none.
     route : MachineRoute or None
         How the machine comes; None where unknown.
+    toe : shapely.Polygon or None
+        Of the pile, where a person drew it; None: a place is looked for.
+    fence : shapely.MultiLineString or None
+        As a person drew it; None: worked out.
     """
 
     placement: Placement
     design: BasinDesign
     layout: Layout | None
     route: MachineRoute | None
+    toe: Polygon | None = None
+    fence: MultiLineString | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -241,5 +247,5 @@ class Earthwork:
     pile: Pile | None
     haul_m3: float
     haul_loads: int
-    silt_fence: LineString | None
+    silt_fence: LineString | MultiLineString | None
     flags: tuple[str, ...]

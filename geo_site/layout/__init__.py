@@ -6,6 +6,7 @@ In: the ground that is free for the stream, the terrain and a basin. Out: a
 
 from geo_site.layout.follow import Followed, follow
 from geo_site.layout.parameters import LayoutParameters
+from geo_site.layout.pipe import with_pipe
 from geo_site.layout.results import Fall, Layout, NoStream, Pool, StreamReach
 from geo_site.layout.stream import lay_out
 
@@ -19,4 +20,5 @@ __all__ = [
     "StreamReach",
     "follow",
     "lay_out",
+    "with_pipe",
 ]

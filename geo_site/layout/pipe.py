@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
+
 import numpy as np
 import shapely
 from numpy.typing import NDArray
@@ -11,8 +13,11 @@ from geo_site.layout.alignment import Alignment
 from geo_site.layout.parameters import LayoutParameters
 from geo_site.layout.place import Place
 from geo_site.layout.profile import Profile
+from geo_site.layout.results import Layout
+from geo_site.raster import Raster
+from geo_site.siting import Placement
 
-__all__ = ["lay_pipe", "sink_pipe"]
+__all__ = ["lay_pipe", "sink_pipe", "with_pipe"]
 
 Floats = NDArray[np.float64]
 
@@ -39,11 +44,12 @@ def lay_pipe(
     if free:
         crossing = [alignment.line.crosses(LineString(way.coords[:-1])) for way in free]
         choice = min(range(len(free)), key=lambda i: (crossing[i], free[i].length))
-        return _sunk(free[choice], 0.0, alignment, (profile, place, parameters)), False
+        bed = _bed(alignment, profile, 0.0)
+        return _sunk(free[choice], bed, place.ground, parameters), False
     upstream = alignment.xy[: alignment.pool_end + 1][::-1]
     under = LineString(np.vstack([_pump(alignment, place), upstream]))
     body_m = parameters.bed_thickness + profile.hollow_m
-    return _sunk(under, body_m, alignment, (profile, place, parameters)), True
+    return _sunk(under, _bed(alignment, profile, body_m), place.ground, parameters), True
 
 
 def sink_pipe(
@@ -57,7 +63,7 @@ def sink_pipe(
     outside = shapely.difference(way, place.footprint)
     under_bed = bool(shapely.covers(shapely.buffer(alignment.line, _STRAIGHT_M), outside))
     body_m = parameters.bed_thickness + profile.hollow_m if under_bed else 0.0
-    return _sunk(way, body_m, alignment, (profile, place, parameters)), under_bed
+    return _sunk(way, _bed(alignment, profile, body_m), place.ground, parameters), under_bed
 
 
 def _pump(alignment: Alignment, place: Place) -> Floats:
@@ -91,16 +97,59 @@ def _is_free(way: LineString, place: Place, parameters: LayoutParameters) -> boo
     return bool(shapely.covers(place.free, trench))
 
 
-def _sunk(
+def with_pipe(
+    layout: Layout,
     way: LineString,
-    body_m: float,
-    alignment: Alignment,
-    known: tuple[Profile, Place, LayoutParameters],
-) -> LineString:
+    ground: Raster,
+    placement: Placement,
+    parameters: LayoutParameters,
+) -> Layout:
+    """Give a layout with the pipe where a person drew it.
+
+    Parameters
+    ----------
+    layout : Layout
+        A stream that was laid out.
+    way : shapely.LineString
+        In plan, pump first.
+    ground : Raster
+        Levels, m.
+    placement : Placement
+        The basin.
+    parameters : LayoutParameters
+        Cover.
+
+    Returns
+    -------
+    Layout
+        Else the same.
+    """
+    line = LineString(shapely.get_coordinates(layout.alignment))
+    outside = shapely.difference(way, placement.footprint)
+    under_bed = bool(shapely.covers(shapely.buffer(line, _STRAIGHT_M), outside))
+    hollow_m = max((pool.depth_m for pool in layout.pools), default=0.0)
+    body_m = parameters.bed_thickness + hollow_m if under_bed else 0.0
+    bed = _Bed(line=line, stations_m=layout.stations_m, bed_m=layout.bed_m - body_m)
+    return replace(layout, pipe=_sunk(way, bed, ground, parameters), pipe_under_bed=under_bed)
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Bed:
+    """What a pipe stays below."""
+
+    line: LineString
+    stations_m: Floats
+    bed_m: Floats
+
+
+def _bed(alignment: Alignment, profile: Profile, body_m: float) -> _Bed:
+    return _Bed(line=alignment.line, stations_m=alignment.stations_m, bed_m=profile.bed_m - body_m)
+
+
+def _sunk(way: LineString, bed: _Bed, ground: Raster, parameters: LayoutParameters) -> LineString:
     """The line with vertices about each metre, at the pipe's depth."""
-    profile, place, parameters = known
     xy = shapely.get_coordinates(shapely.segmentize(way, _VERTEX_M))
-    along_m = shapely.line_locate_point(alignment.line, shapely.points(xy))
-    bed_m = np.interp(along_m, alignment.stations_m, profile.bed_m) - body_m
-    z = np.fmin(place.ground.sample(xy), bed_m) - parameters.pipe_cover
+    along_m = shapely.line_locate_point(bed.line, shapely.points(xy))
+    bed_m = np.interp(along_m, bed.stations_m, bed.bed_m)
+    z = np.fmin(ground.sample(xy), bed_m) - parameters.pipe_cover
     return LineString(np.column_stack([xy, z]))

@@ -1,10 +1,11 @@
 """Settings, the plan, and the method that makes it."""
 
+from geo_site.plan.assessing import assess
 from geo_site.plan.comparing import RESPECTS, Respect, compare_values
 from geo_site.plan.figures import figures_of, words_of
 from geo_site.plan.keeping import Kept
 from geo_site.plan.method import propose
-from geo_site.plan.results import Alternative, ClearanceRecord, NoPlaceRow, Plan, Proposal
+from geo_site.plan.results import Alternative, Change, ClearanceRecord, NoPlaceRow, Plan, Proposal
 from geo_site.plan.settings import Settings
 from geo_site.plan.sweeping import MOST_RUNS, Axis, Sweep, SweepRun, sweep
 
@@ -13,6 +14,7 @@ __all__ = [
     "RESPECTS",
     "Alternative",
     "Axis",
+    "Change",
     "ClearanceRecord",
     "Kept",
     "NoPlaceRow",
@@ -22,6 +24,7 @@ __all__ = [
     "Settings",
     "Sweep",
     "SweepRun",
+    "assess",
     "compare_values",
     "figures_of",
     "propose",

@@ -8,28 +8,41 @@ the steps below.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Hashable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from shapely import union_all
+from shapely.geometry import Point
 from shapely.geometry.base import BaseGeometry
 
 from geo_site.access import Reach, find_reach, route_to
 from geo_site.constraints import Ground, Requirement, Work, find_ground, requirements
 from geo_site.earthwork import excavate
-from geo_site.layout import Layout, NoStream, lay_out
+from geo_site.layout import Layout, NoStream, follow, lay_out, with_pipe
 from geo_site.plan.keeping import Kept
+from geo_site.plan.pinned import drawn_routes
 from geo_site.plan.settings import Settings
 from geo_site.ranking import Candidate, Ranked, rank
+from geo_site.raster import as_multipolygon
 from geo_site.site import Site
-from geo_site.siting import BasinDesign, Placement, Room, Wish, design_basin, search
+from geo_site.siting import (
+    BasinDesign,
+    DrawnBasin,
+    Placement,
+    Room,
+    Wish,
+    design_basin,
+    search,
+)
 from geo_site.terrain import Terrain, catchment_of
 from geo_site.water import Water, stored_for, units_needed, work_out
 
 __all__ = ["Choice", "Job", "Places", "Progress", "choose"]
 
 Progress = Callable[[str], None]
+_TRIED_AT_END = 100  # places looked at round the end of a drawn stream
+_APART_M = 0.25
 _WORKS: tuple[Work, ...] = ("basin", "stream", "pipe", "pile", "machine", "fence")
 
 
@@ -51,6 +64,8 @@ class Job:
         Told a word as each step begins.
     kept : Kept
         Results of earlier runs on the same site.
+    pinned : DrawnBasin or None
+        The basin where a person drew it; None: places are looked for.
     """
 
     site: Site
@@ -59,6 +74,7 @@ class Job:
     design: BasinDesign
     say: Progress
     kept: Kept = field(default_factory=Kept)
+    pinned: DrawnBasin | None = None
 
     @property
     def depth_m(self) -> float:
@@ -162,8 +178,9 @@ def _choice(job: Job) -> Choice:
 def _larger(choice: Choice) -> BasinDesign | None:
     """Give the design with as many units as the best place's stream needs, if that is more."""
     job, water = choice.job, choice.water
-    if water is None or water.kept.check.is_enough or job.used.siting.units is not None:
-        return None  # a number of units that the user gave is kept
+    is_given = job.pinned is not None or job.used.siting.units is not None
+    if water is None or water.kept.check.is_enough or is_given:
+        return None  # a basin that was drawn and a number of units that was given are kept
     units = units_needed(water.required_m3, water.kept.store)
     if units is None or units <= job.design.units:
         return None
@@ -174,15 +191,24 @@ def _find_places(job: Job) -> Places:
     """Look for places; open ground to hand-digging only where the settings say so."""
     mode = job.used.constraints.hand_dig
     found = _places(job, open_hand_dig=mode == "allowed")
-    if found.candidates or mode != "if_needed":
+    if mode != "if_needed" or (found.candidates and not _is_off_ground(job, found)):
         return found
     opened = _places(job, open_hand_dig=True)
-    return opened if opened.candidates else found
+    return opened if opened.candidates and not _is_off_ground(job, opened) else found
+
+
+def _is_off_ground(job: Job, found: Places) -> bool:
+    """Whether a drawn basin leaves the ground that is free for it."""
+    if job.pinned is None:
+        return False
+    return not found.grounds["basin"].free.covers(job.pinned.placement.excavation)
 
 
 def _places(job: Job, *, open_hand_dig: bool) -> Places:
     """Look for places, or give those that were found with all the same that the search reads."""
     used = job.used
+    if job.site.fixed.has_works:
+        return _searched(job, open_hand_dig=open_hand_dig)
     read = (used.terrain, used.constraints, used.access, used.siting, used.layout)
     told = tuple(settings.model_dump_json() for settings in read)
     spoil = (used.earthwork.pile_setback, open_hand_dig)
@@ -192,30 +218,20 @@ def _places(job: Job, *, open_hand_dig: bool) -> Places:
 
 
 def _searched(job: Job, *, open_hand_dig: bool) -> Places:
-    site, terrain, used = job.site, job.terrain, job.used
-    grounds = {
-        work: find_ground(
-            site,
-            terrain,
-            used.constraints,
-            work=work,
-            excavation_depth_m=job.depth_m,
-            open_hand_dig=open_hand_dig,
-        )
-        for work in _WORKS
-    }
-    reach = find_reach(site, terrain, grounds["machine"], _strips(grounds["basin"]), used.access)
+    used = job.used
+    grounds = {work: _ground(job, work, open_hand_dig=open_hand_dig) for work in _WORKS}
+    reach = _reach(job, grounds, open_hand_dig=open_hand_dig)
     wish = Wish(
         wanted_fall_m=used.layout.wanted_fall,
         least_length_m=used.layout.least_length,
         greatest_length_m=used.layout.greatest_length,
     )
     room = Room(basin=grounds["basin"], stream=grounds["stream"], reach=reach)
-    placements = search(site, terrain, room, job.design, wish, used.siting)
+    placements = _placements(job, room, wish)
     job.say("streams")
     tried = [
-        (placement, lay_out(site, terrain, grounds["stream"], placement, used.layout))
-        if _clear_of_structures(job, placement)
+        (placement, _stream(job, grounds["stream"], placement))
+        if job.pinned or _clear_of_structures(job, placement)
         else (placement, NoStream(reason="the pit is too deep for its distance to a structure"))
         for placement in placements
     ]
@@ -229,6 +245,73 @@ def _searched(job: Job, *, open_hand_dig: bool) -> Places:
         ),
         without_stream=tuple(layout.reason for _, layout in tried if isinstance(layout, NoStream)),
     )
+
+
+def _ground(job: Job, work: Work, *, open_hand_dig: bool) -> Ground:
+    return job.kept.get(
+        "ground",
+        (work, *_read_by_ground(job, open_hand_dig=open_hand_dig)),
+        lambda: find_ground(
+            job.site,
+            job.terrain,
+            job.used.constraints,
+            work=work,
+            excavation_depth_m=job.depth_m,
+            open_hand_dig=open_hand_dig,
+        ),
+    )
+
+
+def _read_by_ground(job: Job, *, open_hand_dig: bool) -> tuple[Hashable, ...]:
+    """All that free ground depends on, apart from the site as it was read."""
+    told = (job.used.terrain.model_dump_json(), job.used.constraints.model_dump_json())
+    return (*told, job.depth_m, open_hand_dig, job.site.fixed.keep_off.wkb)
+
+
+def _reach(job: Job, grounds: Mapping[Work, Ground], *, open_hand_dig: bool) -> Reach | None:
+    read = _read_by_ground(job, open_hand_dig=open_hand_dig)
+    strips, machine = _strips(grounds["basin"]), job.used.access
+    return job.kept.get(
+        "reach",
+        (*read, machine.model_dump_json()),
+        lambda: find_reach(job.site, job.terrain, grounds["machine"], strips, machine),
+    )
+
+
+def _placements(job: Job, room: Room, wish: Wish) -> tuple[Placement, ...]:
+    """The basin as drawn, or places at the end of a drawn stream, or the best anywhere."""
+    if job.pinned is not None:
+        return (job.pinned.placement,)
+    stream, used = job.site.fixed.stream, job.used.siting
+    if stream is None:
+        return search(job.site, job.terrain, room, job.design, wish, used)
+    end = Point(stream.coords[-1])
+    near = end.buffer(_reach_of_pit_m(job.design, used.greatest_rise))
+    basin = replace(
+        room.basin,
+        open=as_multipolygon(room.basin.open.intersection(near)),
+        free=as_multipolygon(room.basin.free.intersection(near)),
+    )
+    close = used.model_copy(update={"shortlist": _TRIED_AT_END, "distinct_distance": _APART_M})
+    found = search(job.site, job.terrain, replace(room, basin=basin), job.design, wish, close)
+    return tuple(one for one in found if one.footprint.covers(end))[: used.shortlist]
+
+
+def _reach_of_pit_m(design: BasinDesign, rise_m: float) -> float:
+    """How far from a point in the basin its pit may reach."""
+    longest_m = max(math.hypot(one.length_m, one.width_m) for one in design.arrangements)
+    return longest_m + design.overdig_m + design.batter * (design.depth_m + 2.0 * rise_m) + 1.0
+
+
+def _stream(job: Job, ground: Ground, placement: Placement) -> Layout | NoStream:
+    """The stream as drawn, or one that is laid out; with the pipe as drawn."""
+    site, used, fixed = job.site, job.used.layout, job.site.fixed
+    if fixed.stream is not None:
+        return follow(site, job.terrain, ground, placement, fixed, used).layout
+    layout = lay_out(site, job.terrain, ground, placement, used)
+    if fixed.pipe is None or isinstance(layout, NoStream):
+        return layout
+    return with_pipe(layout, fixed.pipe, job.terrain.ground, placement, used)
 
 
 def _clear_of_structures(job: Job, placement: Placement) -> bool:
@@ -253,6 +336,15 @@ def _candidate(
     works = placement.excavation.union(layout.dig)
     keep_off = works.buffer(job.used.earthwork.pile_setback)  # neither spoil nor machine at an edge
     route = route_to(reach, placement.excavation, keep_off) if reach else None
+    by_hand = _strips(ground)
+    for leads_to, drawn in drawn_routes(
+        job.site.fixed,
+        {"basin": placement.excavation, "spoil pile": job.site.fixed.spoil_pile},
+        job.terrain,
+        by_hand,
+        job.used.access,
+    ):
+        route = drawn if leads_to == "basin" else route
     clearance_m, margin_m = _to_lines(job, placement)
     return Candidate(
         placement=placement,
@@ -260,7 +352,7 @@ def _candidate(
         excavation=excavate(job.terrain, placement, job.design),
         catchment=catchment_of(job.terrain, works, job.site.parcel, "basin and stream"),
         route=route,
-        route_state="unknown" if reach is None else "found" if route else "none",
+        route_state="found" if route else "unknown" if reach is None else "none",
         clearance_m=clearance_m,
         margin_m=margin_m,
         hand_dig_by=tuple(
@@ -268,7 +360,7 @@ def _candidate(
             for strip in ground.hand_dig
             if strip.geometry.intersection(placement.excavation).area > 0.0
         ),
-        hand_dig_m2=float(placement.excavation.intersection(_strips(ground)).area),
+        hand_dig_m2=float(placement.excavation.intersection(by_hand).area),
     )
 
 

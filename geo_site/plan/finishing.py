@@ -17,6 +17,7 @@ from geo_site.clearance import Works
 from geo_site.earthwork import Earthwork, Feature, move_earth
 from geo_site.layout import Layout
 from geo_site.plan.choosing import Choice, Job
+from geo_site.plan.pinned import drawn_routes
 from geo_site.plan.results import Proposal
 from geo_site.ranking import Candidate
 from geo_site.raster import as_multipolygon
@@ -44,9 +45,7 @@ def finish(choice: Choice) -> Proposal:
     """
     job, found, best = choice.job, choice.found, choice.ranked[0]
     one, site, terrain = best.candidate, job.site, job.terrain
-    feature = Feature(
-        placement=one.placement, design=job.design, layout=one.layout, route=one.route
-    )
+    feature = _feature(job, one)
     overflow = spill_path(terrain, *_lowest_edge(terrain, one.placement))
     off = overflow.line.buffer(job.used.earthwork.flow_path_setback)
     pile_ground = found.grounds["pile"]
@@ -73,6 +72,17 @@ def finish(choice: Choice) -> Proposal:
     return _proposal(choice, moved, run_on, storms, overflow)
 
 
+def _feature(job: Job, one: Candidate) -> Feature:
+    return Feature(
+        placement=one.placement,
+        design=job.design,
+        layout=one.layout,
+        route=one.route,
+        toe=job.site.fixed.spoil_pile,
+        fence=job.site.fixed.silt_fence,
+    )
+
+
 def _taken(layout: Layout, moved: Earthwork) -> BaseGeometry:
     """Ground that a swale must leave alone: the pipe's trench, the pile, the fence."""
     taken: list[BaseGeometry] = [layout.trench]
@@ -93,12 +103,12 @@ def _proposal(
     """Put the works together."""
     job, best = choice.job, choice.ranked[0]
     one = best.candidate
-    routes = _routes(job, choice.found.reach, one, moved)
+    routes = _drawn_routes(choice, one, moved)
+    if not routes:
+        routes = _routes(job, choice.found.reach, one, moved)
     return Proposal(
         best=best,
-        feature=Feature(
-            placement=one.placement, design=job.design, layout=one.layout, route=one.route
-        ),
+        feature=_feature(job, one),
         water=_water_of(choice),
         earthwork=moved,
         catchments=tuple(catchment for _, catchment in run_on),
@@ -124,6 +134,18 @@ def _water_of(choice: Choice) -> Water:
     if choice.water is None:
         raise ValueError("there is no place, so no water was worked out")
     return choice.water
+
+
+def _drawn_routes(
+    choice: Choice, one: Candidate, moved: Earthwork
+) -> tuple[tuple[str, MachineRoute], ...]:
+    job, strips = choice.job, choice.found.grounds["basin"].hand_dig
+    works = {
+        "basin": one.placement.excavation,
+        "spoil pile": moved.pile.geometry if moved.pile else None,
+    }
+    by_hand = union_all([strip.geometry for strip in strips])
+    return drawn_routes(job.site.fixed, works, job.terrain, by_hand, job.used.access)
 
 
 def _routes(

@@ -53,7 +53,7 @@ from geo_site.certainty import (
 )
 from geo_site.clearance import Clearance
 from geo_site.constraints import Requirement, requirements
-from geo_site.error_fields import ErrorModel, covariance_of_sums
+from geo_site.error_fields import ErrorModel, cell_model, covariance_of_sums
 from geo_site.plan.choosing import Choice
 from geo_site.plan.results import Proposal
 from geo_site.probability import NORMAL_95, chance_of_at_least, sigma_of_half_width
@@ -148,6 +148,7 @@ class _Desk:
 
     choice: Choice
     model: ErrorModel
+    cells: ErrorModel
     parameters: CertaintyParameters
     spots: tuple[Spot, ...]
     falls: tuple[Sum, ...]
@@ -164,9 +165,11 @@ def _desk(choice: Choice, proposal: Proposal) -> _Desk:
         proposal.placement.excavation,
         proposal.layout.dig,
     ]
+    model = error_model(job.site.rmse_z_m, job.used.certainty)
     return _Desk(
         choice=choice,
-        model=error_model(job.site.rmse_z_m, job.used.certainty),
+        model=model,
+        cells=cell_model(model, ground.cell_width_m, ground.cell_height_m),
         parameters=job.used.certainty,
         spots=spots,
         falls=tuple(fall_sum(spot, ground) for spot in spots),
@@ -208,7 +211,6 @@ def _place(
     one, spot = ranked.candidate, desk.spots[number]
     ground = desk.choice.job.terrain.ground
     sigma_m = sigma_of(desk.falls[number], desk.model)
-    pit = pit_sum(spot.pit, lowest(spot.outline, ground), ground)
     rim_m = one.placement.rim_level_m
     overflow_m = float(ground.sample(lowest(spot.edge, ground))[0])
     return PlaceCertainty(
@@ -218,9 +220,18 @@ def _place(
         chance_best=chance_best,
         rim=_level(rim_m, draws.rim_m[:, number] if draws else None),
         overflow=_level(overflow_m, draws.overflow_m[:, number] if draws else None),
-        excavation=range_of(one.excavation.bank_m3, sigma_of(pit, desk.model), "m3", least=0.0),
+        excavation=_volume(one.excavation.bank_m3, desk, draws, number),
         catchment=_area(one.catchment.area_m2, draws, number),
     )
+
+
+def _volume(value_m3: float, desk: _Desk, draws: Draws | None, number: int) -> Range:
+    """Range of a pit: found on drawn grounds, else to first order, with its edge kept."""
+    if draws is not None:
+        return reflected_range(value_m3, draws.dug_m3[:, number], "m3", least=0.0)
+    spot, ground = desk.spots[number], desk.choice.job.terrain.ground
+    pit = pit_sum(spot.pit, lowest(spot.outline, ground), ground)
+    return range_of(value_m3, sigma_of(pit, desk.cells), "m3", least=0.0)
 
 
 def _level(value_m: float, changes_m: Floats | None) -> Range:
@@ -246,7 +257,7 @@ def _catchments(desk: _Desk, draws: Draws | None, proposal: Proposal) -> tuple[W
 def _soil(desk: _Desk, proposal: Proposal) -> dict[str, Range]:
     """Soil left over, piled and hauled: what the pile does not take is hauled."""
     moved = proposal.earthwork
-    sigma_m3 = sigma_of(_spoil_sum(desk, proposal), desk.model)
+    sigma_m3 = sigma_of(_spoil_sum(desk, proposal), desk.cells)
     spoil = range_of(moved.loose_m3, sigma_m3, "m3", least=0.0)
     piled_m3 = moved.pile.volume_m3 if moved.pile else 0.0
     if not spoil.is_known:

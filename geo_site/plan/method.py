@@ -23,19 +23,22 @@ from geo_site.clearance import (
     report_ticket,
 )
 from geo_site.costs import cost_sheet
+from geo_site.layout import follow
 from geo_site.locate_request import describe_digging
+from geo_site.plan.breaches import find_breaches
 from geo_site.plan.choosing import Choice, Job, Progress, choose
 from geo_site.plan.comparing import compare_plans
 from geo_site.plan.finishing import finish
 from geo_site.plan.how_sure import gain_of, how_sure
 from geo_site.plan.keeping import Kept
+from geo_site.plan.pinned import sources_of
 from geo_site.plan.reasons import excavation_told, no_place_rows, warnings_of, weaker_rules
 from geo_site.plan.results import ClearanceRecord, Plan, Proposal
 from geo_site.plan.settings import Settings
 from geo_site.quantities import list_quantities
 from geo_site.site import Site
-from geo_site.siting import design_basin
-from geo_site.terrain import analyse, contours
+from geo_site.siting import DrawnBasin, design_basin, place_drawn
+from geo_site.terrain import Terrain, analyse, contours
 from geo_site.visit import list_visits
 from geo_site.water import first_need, work_out
 
@@ -85,14 +88,33 @@ def propose(
     say("terrain")
     read = used.terrain.model_dump_json()
     terrain = kept.get("terrain", read, lambda: analyse(site, used.terrain))
+    pinned = _pinned(site, terrain, used)
     design = design_basin(first_need(used.water, used.layout), used.siting)
     found = as_exposed(site, used.constraints)
-    chosen = choose(Job(site=found, used=used, terrain=terrain, design=design, say=say, kept=kept))
+    chosen = choose(
+        Job(
+            site=found,
+            used=used,
+            terrain=terrain,
+            design=pinned.design if pinned else design,
+            say=say,
+            kept=kept,
+            pinned=pinned,
+        )
+    )
     plan = _finished(chosen, site)
     others = [_finished(other, site) for other in _other_places(chosen, alternatives)]
     if not others:
         return plan
     return replace(plan, alternatives=tuple(others), compared=compare_plans([plan, *others]))
+
+
+def _pinned(site: Site, terrain: Terrain, used: Settings) -> DrawnBasin | None:
+    """Give the basin that a person drew its void units and its pit."""
+    drawn = site.fixed
+    if drawn.basin is None:
+        return None
+    return place_drawn(terrain.ground, drawn.basin, drawn.basin_depth_m, used.siting)
 
 
 def _finished(choice: Choice, as_marked: Site) -> Plan:
@@ -184,6 +206,7 @@ def _plan(choice: Choice, proposal: Proposal | None, as_marked: Site) -> Plan:
         warnings=(
             *weaker_rules(used.constraints),
             *choice.told,
+            *_told_of_drawn(choice, proposal),
             *warnings_of(job.terrain, job.design, proposal, clearances),
         ),
         visit=list_visits(site, clearances, used.constraints, fall_m, gain_of(certainty, proposal)),
@@ -196,4 +219,18 @@ def _plan(choice: Choice, proposal: Proposal | None, as_marked: Site) -> Plan:
         if proposal
         else None,
         certainty=certainty,
+        breaches=find_breaches(choice, proposal) if proposal else (),
+        sources=sources_of(site.fixed) if proposal else {},
     )
+
+
+def _told_of_drawn(choice: Choice, proposal: Proposal | None) -> tuple[str, ...]:
+    """What was assumed of drawn works, a sentence each."""
+    job, fixed = choice.job, choice.job.site.fixed
+    told = [*fixed.notes, *(job.pinned.notes if job.pinned else ())]
+    if proposal is not None and fixed.stream is not None:
+        ground = choice.found.grounds["stream"]
+        told += follow(
+            job.site, job.terrain, ground, proposal.placement, fixed, job.used.layout
+        ).notes
+    return tuple(told)

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from types import MappingProxyType
 from typing import Literal
 
 from shapely import union_all
@@ -24,6 +25,7 @@ from geo_site.clearance import (
 )
 from geo_site.constraints import Ground, Work
 from geo_site.costs import CostSheet
+from geo_site.drawn import Breach
 from geo_site.earthwork import Earthwork, Feature
 from geo_site.layout import Layout
 from geo_site.locate_request import LocateRequest
@@ -38,7 +40,7 @@ from geo_site.terrain import Catchment, Contour, FlowPath, Terrain
 from geo_site.visit import Visit
 from geo_site.water import StormReport, Water
 
-__all__ = ["Alternative", "ClearanceRecord", "NoPlaceRow", "Plan", "Proposal"]
+__all__ = ["Alternative", "Change", "ClearanceRecord", "NoPlaceRow", "Plan", "Proposal"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -186,6 +188,30 @@ class Alternative:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Change:
+    """A figure before and after an edit.
+
+    Attributes
+    ----------
+    name : str
+        As the plan's figures are named.
+    words, unit : str
+        For a reader.
+    before, after : float
+        NaN where one of both does not have it.
+    difference : float
+        After less before; NaN where one is missing.
+    """
+
+    name: str
+    words: str
+    unit: str
+    before: float
+    after: float
+    difference: float
+
+
+@dataclass(frozen=True, kw_only=True)
 class Plan:
     """Everything that was found out about a site.
 
@@ -229,6 +255,12 @@ class Plan:
         Whole plans of the next places, where they were asked for.
     compared : tuple of Alternative
         This plan and its alternatives side by side; empty without alternatives.
+    breaches : tuple of Breach
+        Rules that drawn works break, beside the clearances.
+    changes : tuple of Change
+        Figures before and after an edit; empty where there is no earlier plan.
+    sources : mapping of str to str
+        Of each work whether it was ``drawn`` or ``worked out``; empty without a proposal.
     certainty : Certainty or None
         How sure the answer is; None without a proposal or where the settings leave it out.
     """
@@ -252,6 +284,9 @@ class Plan:
     locate_request: LocateRequest | None
     alternatives: tuple[Plan, ...] = ()
     compared: tuple[Alternative, ...] = ()
+    breaches: tuple[Breach, ...] = ()
+    changes: tuple[Change, ...] = ()
+    sources: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
     certainty: Certainty | None = None
 
     @property
@@ -261,9 +296,9 @@ class Plan:
 
     @property
     def breaks_rules(self) -> bool:
-        """Whether a clearance is not met, or the stream cannot carry its flow as laid out."""
+        """Whether a distance is not met, drawn works break a rule, or the flow is not carried."""
         refused = self.proposal is not None and self.proposal.water.is_refused
-        return bool(self.conflicts) or refused
+        return bool(self.conflicts or self.breaches) or refused
 
     @property
     def fall_range_m(self) -> tuple[float, float]:
