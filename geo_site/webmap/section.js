@@ -95,7 +95,8 @@ const Section = (() => {
   function near(point, reach) {
     const found = Shapes.nearest(point, plan.place);
     if (found.away > reach) return false;
-    go(found.along, false);
+    const [before, after] = plan.station.slice(found.leg, found.leg + 2);
+    go(before + found.share * (after - before), false);
     return true;
   }
 

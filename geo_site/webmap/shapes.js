@@ -25,21 +25,18 @@ const Shapes = (() => {
   const inArea = (point, polygons) =>
     polygons.some((rings) => rings.filter((ring) => inRing(point, ring)).length % 2 === 1);
 
-  // The nearest spot of a line: how far off it is, and how far along the line it lies.
+  // The nearest spot of a line: how far off it is, on which leg, and at which share of that leg.
   function nearest([x, y], flat) {
-    let best = { away: Infinity, along: 0, spot: null };
-    let before = 0;
+    let best = { away: Infinity, leg: 0, share: 0 };
     if (flat.length === 2) {
-      return { away: Math.hypot(x - flat[0], y - flat[1]), along: 0, spot: [flat[0], flat[1]] };
+      return { away: Math.hypot(x - flat[0], y - flat[1]), leg: 0, share: 0 };
     }
     for (let i = 0; i + 3 < flat.length; i += 2) {
       const [ax, ay, bx, by] = flat.slice(i, i + 4);
       const span = (bx - ax) ** 2 + (by - ay) ** 2;
       const share = span ? Math.min(1, Math.max(0, ((x - ax) * (bx - ax) + (y - ay) * (by - ay)) / span)) : 0;
-      const spot = [ax + share * (bx - ax), ay + share * (by - ay)];
-      const away = Math.hypot(x - spot[0], y - spot[1]);
-      if (away < best.away) best = { away, along: before + share * Math.sqrt(span), spot };
-      before += Math.sqrt(span);
+      const away = Math.hypot(x - ax - share * (bx - ax), y - ay - share * (by - ay));
+      if (away < best.away) best = { away, leg: i / 2, share };
     }
     return best;
   }
