@@ -15,12 +15,15 @@ from geo_site.plan import Plan, Proposal
 from geo_site.sheets.booklet import Booklet
 from geo_site.sheets.flow import Column, Flow, ListRow
 from geo_site.sheets.paper import Lettering
+from geo_site.sheets.title_facts import both, grid_and_ground, position_facts
 from geo_site.units import (
+    System,
     format_area,
     format_flow,
     format_length,
     format_liquid,
     format_volume,
+    in_report,
 )
 
 __all__ = ["add_cover"]
@@ -57,9 +60,15 @@ def add_cover(book: Booklet, plan: Plan) -> None:
         )
         flow.rows(head, list(_figures(plan, plan.proposal)), size_pt=8.0)
         flow.skip(4.0)
-    flow.heading("What a reader must know")
+    flow.paragraph(
+        f"Positions: {position_facts(plan)}. {grid_and_ground(plan)}", Lettering(size_pt=8.0)
+    )
+    flow.skip(4.0)
+    flow.heading("What is uncertain or unknown, and what a reader must know")
     for number, warning in enumerate(plan.warnings, 1):
-        flow.paragraph(f"{number}. {warning}", Lettering(size_pt=8.0))
+        flow.paragraph(
+            f"{number}. {in_report(warning, plan.site.report_units)}", Lettering(size_pt=8.0)
+        )
     if not plan.warnings:
         flow.paragraph("No step gave a warning.", Lettering(size_pt=8.0))
 
@@ -71,50 +80,72 @@ def _story(plan: Plan) -> Iterator[str]:
         yield "No place for the basin satisfies the rules; a page says what ground each takes."
         return
     layout, water = plan.proposal.layout, plan.proposal.water
+    stored = both(format_liquid, water.stored_m3, system)
+    length = both(format_length, layout.length_m, system)
     yield (
-        f"Proposed is a buried basin that stores {format_liquid(water.stored_m3, system)}, and a "
-        f"stream of {format_length(layout.length_m, system)} with {len(layout.falls)} falls and "
-        f"{len(layout.pools)} pools. A pump lifts {format_flow(water.flow_m3s, system)} by "
-        f"{format_length(water.total_head_m, system)} of head to the spillway."
+        f"Proposed is a buried basin that stores {stored}, and a stream of {length} with "
+        f"{len(layout.falls)} falls and {len(layout.pools)} pools. A pump lifts "
+        f"{both(format_flow, water.flow_m3s, system)} by "
+        f"{both(format_length, water.total_head_m, system)} of head to the spillway."
     )
     moved = plan.proposal.earthwork
     yield (
-        f"{format_volume(moved.bank_m3, system)} of ground are dug; "
-        f"{format_volume(moved.haul_m3, system)} loose are hauled away."
+        f"{both(format_volume, moved.bank_m3, system)} of ground are dug; "
+        f"{both(format_volume, moved.haul_m3, system)} loose are hauled away."
     )
 
 
 def _figures(plan: Plan, proposal: Proposal) -> Iterator[ListRow]:
     system = plan.site.report_units
     layout, water, moved = proposal.layout, proposal.water, proposal.earthwork
-    low_m, high_m = plan.fall_range_m
-    if math.isnan(low_m):
-        sure = "the terrain's error is not stated, so the fall's is unknown"
-    elif low_m <= 0.0:
-        sure = "within the terrain's error: not certain that there is a fall; take a level on site"
-    else:
-        sure = (
-            f"95 %: {format_length(low_m, system)} to {format_length(high_m, system)}, "
-            "for the terrain's own error"
-        )
-    yield _row("fall", format_length(layout.fall_m, system), sure)
+    yield _row("fall", both(format_length, layout.fall_m, system), _fall_told(plan, system))
     flow = (
         f"{format_flow(water.flow.low_m3s, system)} to {format_flow(water.flow.high_m3s, system)}"
     )
-    yield _row("flow", format_flow(water.flow_m3s, system), f"{flow}, as the lip formula is known")
+    yield _row(
+        "flow", both(format_flow, water.flow_m3s, system), f"{flow}, as the lip formula is known"
+    )
     yield _row(
         "water kept",
-        f"{format_liquid(water.usable_m3, system)} usable",
+        f"{both(format_liquid, water.usable_m3, system)} usable",
         f"{format_liquid(water.required_m3, system)} needed to run, to stop and to last",
     )
     yield _row(
         "digging",
-        f"{format_volume(moved.bank_m3, system)} in the bank",
+        f"{both(format_volume, moved.bank_m3, system)} in the bank",
         f"{format_volume(moved.loose_m3, system)} loose; soil taken as {moved.soil}",
     )
     found = Counter(row.verdict for row in plan.clearances)
     told = ", ".join(f"{found[v]} {words}" for v, words in _VERDICT_WORDS.items() if found[v])
     yield _row("clearances", told or "nothing asks for a distance", "see the clearance record")
+
+
+def _fall_told(plan: Plan, system: System) -> str:
+    """Say where the fall lies, and how likely the fall is that is wanted."""
+    low_m, high_m = plan.fall_range_m
+    if math.isnan(low_m):
+        return "the terrain's error is not stated, so the fall's is unknown: take a level on site"
+    told = (
+        f"95 %: {format_length(low_m, system)} to {format_length(high_m, system)}, "
+        "for the terrain's own error"
+    )
+    if low_m <= 0.0:
+        told += "; not certain that there is a fall: take a level on site"
+    sure = plan.certainty
+    if sure is None or not sure.places:
+        return told
+    chance = sure.places[0].chance_of_fall
+    if math.isnan(chance):
+        return f"{told}; the chance of the fall wanted is unknown"
+    wanted = format_length(sure.needed_fall_m, system)
+    return f"{told}; chance that the ground gives at least {wanted}: {_percent(chance)}"
+
+
+def _percent(chance: float) -> str:
+    """Print a chance so that nothing short of certain looks certain."""
+    if chance < 0.01:
+        return "under 1 %"
+    return "over 99 %" if chance > 0.99 else f"{math.floor(100.0 * chance)} %"
 
 
 def _row(*cells: str) -> ListRow:

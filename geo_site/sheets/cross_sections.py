@@ -16,6 +16,7 @@ from geo_site.sheets.long_section import level_unit
 from geo_site.sheets.maps import choose_scale, open_map
 from geo_site.sheets.paper import GREY, INK, Frame, Lettering, Pen, Sheet
 from geo_site.sheets.plots import Plot, draw_key
+from geo_site.sheets.title_facts import both
 from geo_site.units import System, format_length
 
 __all__ = ["add_cross_sections"]
@@ -23,7 +24,7 @@ __all__ = ["add_cross_sections"]
 Floats = NDArray[np.float64]
 
 _AXIS_MM, _HEAD_MM, _FOOT_MM = 14.0, 12.0, 36.0
-_GAP_MM = 8.0
+_GAP_MM, _SPARE_MM = 8.0, 14.0
 _BEYOND_M = 0.8
 _GROUND = Pen(stroke="#6b3f17", width_mm=0.4)
 _PIT = Pen(stroke=INK, width_mm=0.35, dash_mm=(1.6, 0.8))
@@ -59,13 +60,16 @@ def _open_cut(
     sheet: Sheet, room: Frame, bounds: tuple[float, float, float, float], title: str, system: System
 ) -> Plot:
     """Begin a drawing at one scale across and up, said over it."""
-    frame = Frame(
+    whole = Frame(
         room.x_mm + _AXIS_MM,
         room.y_mm + _FOOT_MM,
         room.width_mm - _AXIS_MM,
         room.height_mm - _FOOT_MM - _HEAD_MM,
     )
-    scale = choose_scale(bounds, frame, system)
+    scale = choose_scale(bounds, whole, system)
+    high_mm = 1000.0 * (bounds[3] - bounds[1]) / scale.ratio + 2.0 * _SPARE_MM
+    high_mm = min(max(high_mm, 30.0), whole.height_mm)
+    frame = Frame(whole.x_mm, whole.top_mm - high_mm, whole.width_mm, high_mm)
     plot = open_map(sheet, frame, bounds, scale)
     unit, unit_m = level_unit(system)
     plot.number_axes(unit_m)
@@ -108,9 +112,10 @@ def _draw_basin(sheet: Sheet, room: Frame, plan: Plan, proposal: Proposal) -> No
         ("line", _LEVEL, "water in the units"),
     )
     sizes = (
-        f"Rim {format_length(placement.rim_level_m, system)}, floor "
-        f"{format_length(floor_m, system)}, overdig {format_length(over_m, system)} all round, "
-        f"sides {design.batter:g} across to 1 up, cover {format_length(design.cover_m, system)}."
+        f"Rim {both(format_length, placement.rim_level_m, system)}, floor "
+        f"{both(format_length, floor_m, system)}, overdig {both(format_length, over_m, system)} "
+        f"all round, sides {design.batter:g} across to 1 up, cover "
+        f"{both(format_length, design.cover_m, system)}."
     )
     _foot(plot, room, key, sizes)
 
@@ -178,7 +183,7 @@ def _draw_pool(sheet: Sheet, room: Frame, plan: Plan, proposal: Proposal) -> Non
     )
     key = (("line", _LINER, "liner (shape assumed)"), ("area", _WATER, "water, pump running"))
     sizes = (
-        f"Hollow {format_length(pool.depth_m, system)} below the sill; liner's edge "
-        f"{format_length(edge_m - water.water_level_m, system)} above the running water."
+        f"Hollow {both(format_length, pool.depth_m, system)} below the sill; liner's edge "
+        f"{both(format_length, edge_m - water.water_level_m, system)} above the running water."
     )
     _foot(plot, room, key, sizes)

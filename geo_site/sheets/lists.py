@@ -10,7 +10,8 @@ from geo_site.plan import Plan
 from geo_site.sheets.booklet import Booklet
 from geo_site.sheets.flow import Column, Flow, ListRow
 from geo_site.sheets.paper import Lettering
-from geo_site.units import format_area, format_length, format_volume
+from geo_site.sheets.title_facts import both
+from geo_site.units import System, format_area, format_length, format_mass, format_volume, in_report
 
 __all__ = ["add_lists"]
 
@@ -41,9 +42,13 @@ def add_lists(book: Booklet, plan: Plan) -> None:
         flow = Flow(lambda: book.add("what is moved, bought and placed"))
         flow.rows(_QUANTITIES, [_quantity(plan, number) for number in range(len(plan.quantities))])
     flow = Flow(lambda: book.add("to check on site before anything is dug; cautions"))
+    system = plan.site.report_units
     if plan.visit:
         flow.heading("To check on site")
-        rows = [ListRow(cells=(row.subject, row.check, row.why)) for row in plan.visit]
+        rows = [
+            ListRow(cells=(row.subject, in_report(row.check, system), in_report(row.why, system)))
+            for row in plan.visit
+        ]
         flow.rows(_VISIT, rows)
         flow.skip(4.0)
     flow.heading("Cautions")
@@ -53,9 +58,16 @@ def add_lists(book: Booklet, plan: Plan) -> None:
 
 def _quantity(plan: Plan, number: int) -> ListRow:
     row, system = plan.quantities[number], plan.site.report_units
+    amount = _amount(row.amount, row.unit, system)
+    return ListRow(
+        cells=(row.group, in_report(row.item, system), amount, in_report(row.note, system))
+    )
+
+
+def _amount(value: float, unit: str, system: System) -> str:
     formats = {"m": format_length, "m2": format_area, "m3": format_volume}
-    if row.unit in formats:
-        amount = formats[row.unit](row.amount, system)
-    else:
-        amount = f"{row.amount:g}" + ("" if row.unit == "count" else f" {row.unit}")
-    return ListRow(cells=(row.group, row.item, amount, row.note))
+    if unit in formats:
+        return both(formats[unit], value, system)
+    if unit == "t":
+        return both(format_mass, 1000.0 * value, system)
+    return f"{value:g}" + ("" if unit == "count" else f" {unit}")

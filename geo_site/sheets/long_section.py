@@ -16,11 +16,13 @@ from geo_site.sheets.labels import Label, LabelBoard
 from geo_site.sheets.maps import MapScale, choose_scale
 from geo_site.sheets.paper import GREY, INK, Frame, Lettering, Pen, Sheet
 from geo_site.sheets.plots import Plot, draw_key
+from geo_site.sheets.title_facts import both
 from geo_site.units import System, format_length, unit_factor
 
 __all__ = ["add_long_section", "level_unit"]
 
 _AXIS_MM, _FOOT_MM, _KEY_MM = 16.0, 24.0, 10.0
+_OFF_MM, _WORDS_MM = 5.0, 42.0
 _EXAGGERATIONS = (1.0, 2.0, 2.5, 4.0, 5.0, 10.0)
 _PADDING_M = 0.15
 _GROUND = Pen(stroke="#6b3f17", width_mm=0.35)
@@ -68,13 +70,19 @@ def add_long_section(book: Booklet, plan: Plan, proposal: Proposal) -> None:
     plot.number_axes(unit_m)
     _draw_levels(plot, proposal)
     plot.outline()
-    LabelBoard(plot).place(list(_dimensions(plot, proposal, system)))
+    LabelBoard(plot).place(list(_draw_dimensions(plot, proposal, system)))
+    sheet.scale_told = scale.told
     told = (
         f"lengths {scale.told}; heights drawn {taller:g} times as large. Levels refer to "
         f"{plan.site.vertical_datum or 'a vertical datum that is not stated'}."
     )
     sheet.words(frame.x_mm, frame.top_mm + 3.0, told, Lettering(size_pt=7.5, bold=True))
-    axis = f"across: station from the lip, {unit}; up: level, {unit}"
+    length = both(format_length, proposal.layout.length_m, system)
+    fall = both(format_length, proposal.layout.fall_m, system)
+    axis = (
+        f"across: station from the lip, {unit}; up: level, {unit}. Whole stream: {length} long, "
+        f"{fall} from the first sill to the last."
+    )
     sheet.words(frame.x_mm, frame.y_mm - 8.0, axis, Lettering(size_pt=7.5, colour=GREY))
     draw_key(sheet, Frame(frame.x_mm, room.y_mm, frame.width_mm, 12.0), _KEY)
 
@@ -100,13 +108,29 @@ def _draw_levels(plot: Plot, proposal: Proposal) -> None:
     plot.line(profile.station_m, profile.sill_m, _SILLS)
 
 
-def _dimensions(plot: Plot, proposal: Proposal, system: System) -> Iterator[Label]:
-    """Draw the height of each fall beside it, and give its words."""
-    thin = Pen(stroke=GREY, width_mm=0.15)
+def _draw_dimensions(plot: Plot, proposal: Proposal, system: System) -> Iterator[Label]:
+    """Draw the height of each fall right of it, between ticks, and give its words."""
+    thin = Pen(stroke=GREY, width_mm=0.18)
     for fall in proposal.layout.falls:
         low_m = fall.lip_level_m - fall.height_m
-        plot.line([fall.station_m] * 2, [low_m, fall.lip_level_m], thin)
+        x = fall.station_m + _OFF_MM / plot.across
+        plot.line([x, x], [low_m, fall.lip_level_m], thin)
         for level_m in (low_m, fall.lip_level_m):
-            plot.mark(fall.station_m, level_m, "cross", 1.2, thin)
-        told = f"fall {fall.sequence}: {format_length(fall.height_m, system)}"
-        yield Label(x=fall.station_m, y=low_m, words=told)
+            half = 1.2 / plot.across
+            plot.line([x - 2.0 * half, x + half], [level_m, level_m], thin)
+            rise = 0.6 / plot.up
+            plot.line([x - 0.5 * half, x + 0.5 * half], [level_m - rise, level_m + rise], thin)
+        told = f"fall {fall.sequence}: {both(format_length, fall.height_m, system)}"
+        under_m = _under(proposal, fall.station_m, fall.station_m + _WORDS_MM / plot.across)
+        y = max(under_m, plot.y + 6.0 / plot.up)
+        plot.line([x, x], [y, low_m], Pen(stroke=GREY, width_mm=0.1, dash_mm=(0.6, 0.6)))
+        yield Label(x=x, y=y, words=told)
+    lip = f"lip {both(format_length, proposal.layout.lip_level_m, system)}"
+    yield Label(x=0.0, y=proposal.layout.lip_level_m, words=lip, bold=True)
+
+
+def _under(proposal: Proposal, from_m: float, to_m: float) -> float:
+    """Give the lowest bed between two stations: below it a page is empty."""
+    profile = proposal.water.running.profile
+    near = (profile.station_m >= from_m) & (profile.station_m <= to_m)
+    return float(np.min(profile.bed_m[near])) if near.any() else float(profile.bed_m[-1])

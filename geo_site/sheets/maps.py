@@ -12,16 +12,25 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from geo_site.sheets.paper import INK, Frame, Lettering, Sheet
+from geo_site.sheets.paper import GREY, INK, Frame, Lettering, Pen, Sheet
 from geo_site.sheets.plots import Plot
 from geo_site.units import System
 
-__all__ = ["MapScale", "choose_scale", "draw_north", "draw_scale_bar", "open_map"]
+__all__ = [
+    "MapScale",
+    "choose_scale",
+    "draw_north",
+    "draw_position_ticks",
+    "draw_scale_bar",
+    "open_map",
+]
 
 _FOOT_M = 0.3048
 _BAR_PARTS = 4
 _BAR_ROOM_MM = 70.0
 _NICE = (1.0, 2.0, 5.0)
+_TICK_APART_MM, _TICK_MM, _CROSS_MM = 45.0, 2.5, 1.5
+_TICK_WORDS_MM = 22.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -44,7 +53,7 @@ _SCALES: Mapping[System, tuple[MapScale, ...]] = MappingProxyType(
     {
         "si": tuple(
             MapScale(ratio=float(ratio), told=f"1:{ratio}")
-            for ratio in (10, 20, 25, 50, 100, 200, 250, 500, 1000, 2000, 5000, 10000)
+            for ratio in (10, 20, 25, 50, 100, 200, 250, 300, 400, 500, 1000, 2000, 5000, 10000)
         ),
         "us": tuple(
             MapScale(ratio=12.0 * feet, told=f"1 in = {feet} ft (1:{12 * feet})")
@@ -167,3 +176,57 @@ def draw_north(sheet: Sheet, x_mm: float, y_mm: float) -> None:
     sheet.line([x_mm, x_mm], [y_mm, y_mm + 11.0], 0.5)
     sheet.line([x_mm - 2.0, x_mm, x_mm + 2.0], [y_mm + 7.0, y_mm + 11.0, y_mm + 7.0], 0.5)
     sheet.words(x_mm, y_mm - 3.0, "grid north", Lettering(size_pt=6.5, align="center"))
+
+
+def draw_position_ticks(plot: Plot) -> None:
+    """Draw ticks at round positions on a map's edges, a cross where two meet, numbers outside.
+
+    Parameters
+    ----------
+    plot : Plot
+        In metres of the working CRS; its frame leaves a strip on the left and below.
+    """
+    sheet, frame, thin = plot.sheet, plot.frame, Pen(stroke=GREY, width_mm=0.12)
+    west, south, east, north = plot.view
+    step_m = _round_above(_TICK_APART_MM / plot.across)
+    eastings, northings = _rounds(west, east, step_m), _rounds(south, north, step_m)
+    for x in eastings:
+        at_mm, _ = plot.on_page(x, south)
+        for low_mm in (frame.y_mm, frame.top_mm - _TICK_MM):
+            sheet.line([at_mm, at_mm], [low_mm, low_mm + _TICK_MM], 0.2)
+        if (
+            frame.x_mm < at_mm - 0.5 * _TICK_WORDS_MM
+            and at_mm + 0.5 * _TICK_WORDS_MM < frame.right_mm
+        ):
+            told = Lettering(size_pt=6.0, colour=GREY, align="center")
+            sheet.words(at_mm, frame.y_mm - 3.2, _position(x, "E"), told)
+    for y in northings:
+        _, at_mm = plot.on_page(west, y)
+        for low_mm in (frame.x_mm, frame.right_mm - _TICK_MM):
+            sheet.line([low_mm, low_mm + _TICK_MM], [at_mm, at_mm], 0.2)
+        if (
+            frame.y_mm < at_mm - 0.5 * _TICK_WORDS_MM
+            and at_mm + 0.5 * _TICK_WORDS_MM < frame.top_mm
+        ):
+            told = Lettering(size_pt=6.0, colour=GREY, align="center", is_upright=True)
+            sheet.words(frame.x_mm - 1.2, at_mm, _position(y, "N"), told)
+    half_m = _CROSS_MM / plot.across
+    for x in eastings:
+        for y in northings:
+            plot.line([x - half_m, x + half_m], [y, y], thin)
+            plot.line([x, x], [y - half_m, y + half_m], thin)
+
+
+def _round_above(value: float) -> float:
+    """Give the smallest of 1, 2, 5 times a power of ten that is not smaller, at least 1."""
+    power = 10.0 ** math.floor(math.log10(max(value, 1.0)))
+    return min(nice * power for nice in (*_NICE, 10.0) if nice * power >= value * (1.0 - 1e-9))
+
+
+def _rounds(low: float, high: float, step: float) -> list[float]:
+    first, last = math.ceil(low / step), math.floor(high / step)
+    return [number * step for number in range(first, last + 1)]
+
+
+def _position(value_m: float, way: str) -> str:
+    return f"{value_m:.0f} m {way}"

@@ -1,7 +1,7 @@
 """Layers on a map of a page, as the catalogue says they look, and their entries in a legend.
 
-In: rows of a layer. Out: shapes on a plot. Method: the symbols of ``layers``; buried lines have a
-thin dark casing, for a yellow line alone is lost on white paper. Reference: none.
+In: rows of a layer. Out: shapes on a plot. Method: the symbols of ``layers``, with their
+hatches and casings. Reference: none.
 """
 
 from __future__ import annotations
@@ -14,9 +14,6 @@ from geo_site.sheets.paper import Pen
 from geo_site.sheets.plots import Plot
 
 __all__ = ["draw_rows", "key_of"]
-
-_CASING_MM, _CASING = 0.3, "#303030"
-_CASED = frozenset({"utility_lines"})
 
 
 def draw_rows(plot: Plot, layer: Layer, rows: Sequence[Row]) -> None:
@@ -38,14 +35,10 @@ def draw_rows(plot: Plot, layer: Layer, rows: Sequence[Row]) -> None:
 
 def _draw(plot: Plot, layer: Layer, row: Row, symbol: Symbol) -> None:
     pen, shape = _pen(symbol), row["geometry"]
-    if "Point" in layer.geometry:
-        if not shape.is_empty:
-            plot.mark(shape.x, shape.y, symbol.marker, symbol.size_mm, pen)
-        return
-    if layer.name in _CASED:
-        casing = Pen(stroke=_CASING, width_mm=symbol.width_mm + _CASING_MM, dash_mm=symbol.dash_mm)
-        plot.geometry(shape, casing)
-    plot.geometry(shape, pen)
+    if "Point" not in layer.geometry:
+        plot.geometry(shape, pen)
+    elif not shape.is_empty:
+        plot.mark(shape.x, shape.y, symbol.marker, symbol.size_mm, pen)
 
 
 def key_of(layer: Layer, rows: Sequence[Row]) -> Iterator[tuple[str, Pen, str]]:
@@ -80,4 +73,7 @@ def _pen(symbol: Symbol) -> Pen:
         dash_mm=symbol.dash_mm,
         fill=symbol.fill,
         opacity=symbol.opacity,
+        hatch=symbol.hatch,
+        hatch_mm=symbol.hatch_mm,
+        casing=symbol.casing,
     )

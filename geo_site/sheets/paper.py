@@ -7,13 +7,15 @@ on paper. Reference: ISO 216; ANSI/ASME Y14.1 (letter, tabloid, architectural si
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+import math
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import Literal
 
 from reportlab.lib.colors import HexColor
 from reportlab.pdfgen.canvas import Canvas
+from reportlab.pdfgen.pathobject import PDFPathObject
 
 from geo_site.sheets.lettering import font_name, line_height_mm, settable, width_mm, wrap_words
 
@@ -21,6 +23,18 @@ __all__ = ["GREY", "INK", "PAPERS", "POINTS_PER_MM", "Frame", "Lettering", "Pape
 
 INK, GREY = "#202020", "#5c5c5c"
 _MM_PER_INCH = 25.4
+_CASING_MM, _HATCH_MM = 0.3, 0.12
+_WAYS: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {
+        "slash": ("slash",),
+        "backslash": ("backslash",),
+        "cross": ("slash", "backslash"),
+        "grid": ("level", "upright"),
+        "level": ("level",),
+        "upright": ("upright",),
+        "dots": ("level",),
+    }
+)
 _ISO = frozenset({"a3", "a4"})
 _ABOVE, _BELOW = 0.76, 0.24  # what letters take above and below their baseline, of their size
 POINTS_PER_MM = 72.0 / _MM_PER_INCH
@@ -126,6 +140,12 @@ class Pen:
         ``#rrggbb`` of the area; empty: none.
     opacity : float
         Of the area, 0 to 1.
+    hatch : str
+        Lines or dots in the area, named as in the layers' looks; empty: none.
+    hatch_mm : float
+        From one to the next.
+    casing : str
+        ``#rrggbb`` of a thin edge on both sides of a line; empty: none.
     """
 
     stroke: str = INK
@@ -133,6 +153,9 @@ class Pen:
     dash_mm: tuple[float, ...] = ()
     fill: str = ""
     opacity: float = 1.0
+    hatch: str = ""
+    hatch_mm: float = 2.0
+    casing: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -269,17 +292,16 @@ class Sheet:
             canvas.saveState()
             if inside is not None:
                 _clip(canvas, inside)
+            path = _path(canvas, rings, closed)
+            if pen.casing:
+                wide = replace(pen, stroke=pen.casing, width_mm=pen.width_mm + _CASING_MM, fill="")
+                _take_pen(canvas, wide)
+                canvas.drawPath(path, stroke=1, fill=0)
             _take_pen(canvas, pen)
-            path = canvas.beginPath()
-            for ring in rings:
-                path.moveTo(ring[0][0] * POINTS_PER_MM, ring[0][1] * POINTS_PER_MM)
-                for x_mm, y_mm in ring[1:]:
-                    path.lineTo(x_mm * POINTS_PER_MM, y_mm * POINTS_PER_MM)
-                if closed:
-                    path.close()
-            canvas.drawPath(
-                path, stroke=int(bool(pen.stroke)), fill=int(bool(pen.fill)), fillMode=0
-            )
+            edged = int(bool(pen.stroke) and pen.width_mm > 0.0)
+            canvas.drawPath(path, stroke=edged, fill=int(bool(pen.fill)), fillMode=0)
+            if closed and pen.hatch:
+                _hatch(canvas, rings, pen, inside)
             canvas.restoreState()
 
         self._drawn.append(draw)
@@ -294,6 +316,61 @@ def _room_of(x_mm: float, y_mm: float, words: str, lettering: Lettering) -> Fram
     if lettering.is_upright:
         return Frame(x_mm - high_mm + below_mm, y_mm - back_mm, high_mm, wide_mm)
     return Frame(x_mm - back_mm, y_mm - below_mm, wide_mm, high_mm)
+
+
+def _path(canvas: Canvas, rings: Sequence[Ring], closed: bool) -> PDFPathObject:
+    path = canvas.beginPath()
+    for ring in rings:
+        path.moveTo(ring[0][0] * POINTS_PER_MM, ring[0][1] * POINTS_PER_MM)
+        for x_mm, y_mm in ring[1:]:
+            path.lineTo(x_mm * POINTS_PER_MM, y_mm * POINTS_PER_MM)
+        if closed:
+            path.close()
+    return path
+
+
+def _hatch(canvas: Canvas, rings: Sequence[Ring], pen: Pen, inside: Frame | None) -> None:
+    """Fill an area with lines or dots that stand at the same places all over the page."""
+    canvas.clipPath(_path(canvas, rings, closed=True), stroke=0, fill=0, fillMode=0)
+    canvas.setStrokeColor(HexColor(pen.stroke or INK))
+    dots = pen.hatch == "dots"
+    canvas.setLineWidth((0.35 if dots else _HATCH_MM) * POINTS_PER_MM)
+    canvas.setDash([0.35 * POINTS_PER_MM, pen.hatch_mm * POINTS_PER_MM] if dots else [])
+    xs, ys = zip(*(point for ring in rings for point in ring), strict=True)
+    west, east, south, north = min(xs), max(xs), min(ys), max(ys)
+    if inside is not None:
+        west, east = max(west, inside.x_mm), min(east, inside.right_mm)
+        south, north = max(south, inside.y_mm), min(north, inside.top_mm)
+    lines = [
+        tuple(value * POINTS_PER_MM for value in line)
+        for way in _WAYS[pen.hatch]
+        for line in _hatch_lines(way, (west, south, east, north), pen.hatch_mm)
+    ]
+    if lines:
+        canvas.lines(lines)
+
+
+def _hatch_lines(
+    way: str, bounds: tuple[float, float, float, float], apart_mm: float
+) -> Iterator[tuple[float, float, float, float]]:
+    """Give lines across a rectangle, a fixed distance apart, counted from the page's corner."""
+    west, south, east, north = bounds
+    if way == "level":
+        for n in range(math.ceil(south / apart_mm), math.floor(north / apart_mm) + 1):
+            yield west, n * apart_mm, east, n * apart_mm
+    elif way == "upright":
+        for n in range(math.ceil(west / apart_mm), math.floor(east / apart_mm) + 1):
+            yield n * apart_mm, south, n * apart_mm, north
+    else:
+        slope, step = (1.0 if way == "slash" else -1.0), apart_mm * math.sqrt(2.0)
+        at = [
+            south - slope * west,
+            south - slope * east,
+            north - slope * west,
+            north - slope * east,
+        ]
+        for n in range(math.ceil(min(at) / step), math.floor(max(at) / step) + 1):
+            yield west, slope * west + n * step, east, slope * east + n * step
 
 
 def _clip(canvas: Canvas, frame: Frame) -> None:

@@ -20,8 +20,9 @@ from geo_site.sheets.long_section import add_long_section
 from geo_site.sheets.maps import choose_scale
 from geo_site.sheets.paper import PAPERS, Frame, Paper
 from geo_site.sheets.themes import add_site_plan, add_themes
+from geo_site.sheets.title_facts import day_and_revision, position_facts, subject_of
 
-__all__ = ["write_plan_pdf"]
+__all__ = ["plan_book", "write_plan_pdf"]
 
 _SMALLEST_RATIO = 300.0
 _FURNITURE_MM = (90.0, 60.0)  # strip, foot, margins and legend beside a map
@@ -44,7 +45,31 @@ def write_plan_pdf(plan: Plan, path: str | Path) -> Path:
         The file.
     """
     target = Path(path)
-    book = Booklet(plan.site.name, _note(plan), _paper(plan))
+    plan_book(plan).write(target)
+    return target
+
+
+def plan_book(plan: Plan) -> Booklet:
+    """Draw the plan's sheets.
+
+    Parameters
+    ----------
+    plan : Plan
+        With or without a proposal.
+
+    Returns
+    -------
+    Booklet
+        Not yet written.
+    """
+    note = f"{day_and_revision(plan)}\n{position_facts(plan)}"
+    book = Booklet(
+        plan.site.name,
+        note,
+        _paper(plan),
+        subject=subject_of(plan, "plan of a recirculating stream"),
+        day=plan.site.ticket.as_of,
+    )
     add_cover(book, plan)
     add_site_plan(book, plan)
     if plan.proposal is not None:
@@ -54,14 +79,7 @@ def write_plan_pdf(plan: Plan, path: str | Path) -> Path:
     add_compared(book, plan)
     add_themes(book, plan)
     add_lists(book, plan)
-    book.write(target)
-    return target
-
-
-def _note(plan: Plan) -> str:
-    day = plan.site.ticket.as_of
-    told = f"as of {day.isoformat()}" if day else "day not stated"
-    return f"{told}\n{plan.site.crs.name}"
+    return book
 
 
 def _paper(plan: Plan) -> Paper:

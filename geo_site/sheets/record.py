@@ -36,9 +36,10 @@ from geo_site.sheets.site_map import (
     open_site_map,
     spots_along,
 )
-from geo_site.units import System
+from geo_site.sheets.title_facts import day_and_revision, subject_of
+from geo_site.units import System, in_report
 
-__all__ = ["NumberedRow", "numbered_rows", "write_clearance_pdf"]
+__all__ = ["NumberedRow", "numbered_rows", "record_book", "write_clearance_pdf"]
 
 _ORDER: Mapping[Verdict, int] = MappingProxyType(
     {"not_met": 0, "unknown": 1, "hand_dig": 2, "met": 3}
@@ -145,10 +146,30 @@ def write_clearance_pdf(plan: Plan, path: str | Path) -> Path:
         The file.
     """
     target = Path(path)
-    day = plan.site.ticket.as_of
-    told = f"as of {day.isoformat()}" if day else "day not stated"
-    paper = PAPERS["letter" if plan.site.report_units == "us" else "a4"]
-    book = Booklet("clearance record", f"{plan.site.name}\n{told}", paper)
+    record_book(plan).write(target)
+    return target
+
+
+def record_book(plan: Plan) -> Booklet:
+    """Draw the record's sheets.
+
+    Parameters
+    ----------
+    plan : Plan
+        With or without a proposal.
+
+    Returns
+    -------
+    Booklet
+        Not yet written.
+    """
+    book = Booklet(
+        "clearance record",
+        f"{plan.site.name}\n{day_and_revision(plan)}",
+        PAPERS["letter" if plan.site.report_units == "us" else "a4"],
+        subject=subject_of(plan, "clearance record"),
+        day=plan.site.ticket.as_of,
+    )
     numbered = numbered_rows(plan)
     _add_findings(book, plan, numbered)
     if plan.proposal is not None:
@@ -156,8 +177,7 @@ def write_clearance_pdf(plan: Plan, path: str | Path) -> Path:
     _add_lines(book, plan)
     _add_rows(book, plan, numbered)
     _add_sign_off(book, plan, numbered)
-    book.write(target)
-    return target
+    return book
 
 
 def _add_findings(book: Booklet, plan: Plan, numbered: Sequence[NumberedRow]) -> None:
@@ -170,7 +190,7 @@ def _add_findings(book: Booklet, plan: Plan, numbered: Sequence[NumberedRow]) ->
         ("unknown", "Not cleared: facts are missing"),
         ("hand_dig", "To be dug by hand"),
     ):
-        told = list(_grouped(numbered, verdict))
+        told = list(_grouped(numbered, verdict, plan.site.report_units))
         if told:
             flow.heading(title)
             for line in told:
@@ -193,7 +213,7 @@ def _verdict_story(plan: Plan) -> str:
     return f"{story} Marks are approximate: the tolerance zone is dug by hand."
 
 
-def _grouped(numbered: Sequence[NumberedRow], verdict: str) -> Iterator[str]:
+def _grouped(numbered: Sequence[NumberedRow], verdict: str, system: System) -> Iterator[str]:
     """One sentence for each object, with the rows in which it stands."""
     of_object: dict[tuple[str, str], list[NumberedRow]] = {}
     for one in numbered:
@@ -202,9 +222,8 @@ def _grouped(numbered: Sequence[NumberedRow], verdict: str) -> Iterator[str]:
     for (against, kind), rows in of_object.items():
         numbers = ", ".join(str(one.number) for one in rows)
         works = ", ".join(dict.fromkeys(one.row.work.replace("_", " ") for one in rows))
-        yield (
-            f"{against} ({kind.replace('_', ' ')}): {works}, row {numbers}. {rows[0].row.reason}"
-        )
+        reason = in_report(rows[0].row.reason, system)
+        yield f"{against} ({kind.replace('_', ' ')}): {works}, row {numbers}. {reason}"
 
 
 def _add_map(book: Booklet, plan: Plan, numbered: Sequence[NumberedRow]) -> None:
@@ -281,7 +300,7 @@ def _row(one: NumberedRow, system: System) -> ListRow:
             _distance(row.clearance_m, system, up=False),
             _WORDS[row.verdict],
             row.method_of_digging or ("" if row.work in _DIGGING_WORKS else "no digging"),
-            "" if row.verdict == "met" else row.reason,
+            "" if row.verdict == "met" else in_report(row.reason, system),
         ),
         fill=_FILLS[row.verdict],
         bold=row.verdict == "not_met",

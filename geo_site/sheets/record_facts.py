@@ -14,7 +14,7 @@ from geo_site.clearance import LineFacts, Strike
 from geo_site.plan import Plan
 from geo_site.sheets.flow import Column, Flow, ListRow
 from geo_site.sheets.paper import Lettering
-from geo_site.units import System, format_length
+from geo_site.units import System, format_length, in_report
 
 __all__ = ["add_asked_for", "add_exposures", "add_lines", "add_strikes", "add_ticket"]
 
@@ -110,7 +110,7 @@ def _rule_words(plan: Plan) -> Iterator[str]:
     state = "may clear a line" if zone.is_known else "is drawn only and clears nothing"
     yield (
         f"Tolerance zone {format_length(zone.width_m, system)} from a line's outer edge; it "
-        f"{state}. {_sentence(zone.note)}"
+        f"{state}. {in_report(_sentence(zone.note), system)}"
     )
     yield (
         "Asked of a work is the wider of that zone and our design separation by kind, and the "
@@ -151,11 +151,11 @@ def _line_row(line: LineFacts, system: System) -> ListRow:
             whose or "not told",
             marked or "not told",
             assumed + format_length(size, system),
-            f"{level}within {format_length(line.position_m, system)} ({line.position_basis}, "
-            f"{line.position_source})",
+            f"{in_report(level, system)}within {format_length(line.position_m, system)} "
+            f"({in_report(line.position_basis, system)}, {line.position_source})",
             format_length(line.required_m, system),
             format_length(line.hand_dig_half_width_m, system),
-            "; ".join(told),
+            in_report("; ".join(told), system),
         ),
         fill=_MISSING_FILL if line.missing else "",
     )

@@ -10,13 +10,20 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from shapely import box, get_coordinates, get_parts
+from shapely import box, get_coordinates, get_parts, union_all
 from shapely.geometry.base import BaseGeometry
 
 from geo_site.layers import LAYERS, Layer
 from geo_site.plan import Plan
 from geo_site.sheets.labels import Label, LabelBoard
-from geo_site.sheets.maps import MapScale, choose_scale, draw_north, draw_scale_bar, open_map
+from geo_site.sheets.maps import (
+    MapScale,
+    choose_scale,
+    draw_north,
+    draw_position_ticks,
+    draw_scale_bar,
+    open_map,
+)
 from geo_site.sheets.marks import draw_rows, key_of
 from geo_site.sheets.paper import Frame, Pen, Sheet
 from geo_site.sheets.plots import Plot
@@ -31,7 +38,9 @@ __all__ = [
 ]
 
 _BAR_MM = Frame(4.0, 4.0, 76.0, 13.0)  # from the map's lower left corner
-_NORTH_MM = Frame(-14.0, -21.0, 12.0, 19.0)  # from its upper right corner
+_NORTH_MM = Frame(-19.0, -21.0, 12.0, 19.0)  # from its upper right corner
+_MERGED = frozenset({"blocked_ground"})  # what takes ground twice takes it once
+_GUTTER_MM = 4.5  # left of a map and below it, for the numbers of its position ticks
 _SPOT_PARTS = (0.5, 0.4, 0.6, 0.3, 0.7, 0.2, 0.8)
 _SHORTEST_SHOWN_M = 0.5
 
@@ -77,8 +86,15 @@ def open_site_map(
         With nothing on it.
     """
     system = plan.site.report_units
-    scale = choose_scale(bounds, frame.inset(2.0), system)
-    plot = open_map(sheet, frame, bounds, scale)
+    inner = Frame(
+        frame.x_mm + _GUTTER_MM,
+        frame.y_mm + _GUTTER_MM,
+        frame.width_mm - _GUTTER_MM,
+        frame.height_mm - _GUTTER_MM,
+    )
+    scale = choose_scale(bounds, inner.inset(2.0), system)
+    plot = open_map(sheet, inner, bounds, scale)
+    sheet.scale_told = scale.told
     return SiteMap(plot=plot, scale=scale, board=LabelBoard(plot))
 
 
@@ -101,12 +117,13 @@ def finish_site_map(one: SiteMap, plan: Plan, labels: Sequence[Label]) -> tuple[
     """
     sheet, frame = one.plot.sheet, one.plot.frame
     bar = Frame(frame.x_mm + _BAR_MM.x_mm, frame.y_mm + _BAR_MM.y_mm, _BAR_MM.width_mm, 13.0)
-    arrow = Frame(frame.right_mm + _NORTH_MM.x_mm, frame.top_mm + _NORTH_MM.y_mm, 12.0, 19.0)
+    arrow = Frame(frame.right_mm + _NORTH_MM.x_mm, frame.top_mm + _NORTH_MM.y_mm, 15.0, 18.0)
     for corner in (bar, arrow):
         sheet.box(corner, fill="#ffffff", stroke="", width_mm=0.0)
         one.board.keep_off(corner)
     draw_scale_bar(sheet, bar.x_mm + 2.0, bar.y_mm + 5.0, one.scale, plan.site.report_units)
-    draw_north(sheet, arrow.x_mm + 6.0, arrow.y_mm + 5.0)
+    draw_north(sheet, arrow.x_mm + 7.5, arrow.y_mm + 5.0)
+    draw_position_ticks(one.plot)
     one.plot.outline()
     return one.board.place(labels)
 
@@ -166,6 +183,8 @@ def draw_layers(one: SiteMap, plan: Plan, names: Sequence[str]) -> list[tuple[st
     entries: dict[str, tuple[str, Pen, str]] = {}
     for name in names:
         rows = list(known[name].rows(plan))
+        if name in _MERGED and rows:
+            rows = [{**rows[0], "geometry": union_all([row["geometry"] for row in rows])}]
         draw_rows(one.plot, known[name], rows)
         for entry in key_of(known[name], rows):
             entries.setdefault(entry[2], entry)

@@ -12,11 +12,12 @@ from dataclasses import dataclass, replace
 from shapely import get_coordinates
 from shapely.ops import unary_union
 
-from geo_site.crs import code_of, scale_factor
 from geo_site.plan import Plan, Proposal
 from geo_site.sheets.booklet import Booklet
+from geo_site.sheets.flow import Flow
 from geo_site.sheets.labels import Label
-from geo_site.sheets.paper import GREY, Frame, Lettering, Sheet
+from geo_site.sheets.lettering import line_height_mm, wrap_words
+from geo_site.sheets.paper import GREY, Frame, Lettering, Pen, Sheet
 from geo_site.sheets.plots import draw_key
 from geo_site.sheets.site_map import (
     SiteMap,
@@ -26,7 +27,9 @@ from geo_site.sheets.site_map import (
     open_site_map,
     spots_along,
 )
+from geo_site.sheets.title_facts import both, grid_and_ground, position_facts
 from geo_site.units import (
+    FOOT_M,
     System,
     format_area,
     format_flow,
@@ -39,9 +42,11 @@ from geo_site.water import StormReport
 __all__ = ["add_site_plan", "add_themes"]
 
 _SIDE_MM = 62.0
-_MARGIN_M = 3.0
+_MARGIN_M = 1.5
+_SETBACK = Pen(stroke="#202020", width_mm=0.2, dash_mm=(0.8, 0.8))
 
 _SITE_PLAN = (
+    "blocked_ground",
     "contours",
     "hand_dig_ground",
     "machine_route",
@@ -69,7 +74,6 @@ _DRAINAGE = (
 )
 _EARTH = (
     "contours",
-    "blocked_ground",
     "machine_route",
     "spoil_pile",
     "basin_excavation",
@@ -114,7 +118,7 @@ def add_site_plan(book: Booklet, plan: Plan) -> None:
     """
     theme = _Theme(
         page="site plan: what is built, what it keeps off, the marked lines",
-        layers=_SITE_PLAN if plan.proposal else ("contours", "blocked_ground", *_SITE_PLAN[-3:]),
+        layers=_SITE_PLAN if plan.proposal else ("blocked_ground", "contours", *_SITE_PLAN[-3:]),
         facts=tuple(_site_facts(plan)),
         labels=tuple(_work_labels(plan)),
     )
@@ -162,33 +166,48 @@ def _add_map(
     one = open_site_map(sheet, frame, plan, wide)
     names = list(draw_context(one, plan))
     entries = draw_layers(one, plan, theme.layers)
+    if "blocked_ground" in theme.layers:
+        entries += list(_setback(one, plan))
     finish_site_map(one, plan, [*theme.labels, *_line_labels(one, plan, theme), *names])
     side = Frame(frame.right_mm + 4.0, room.y_mm, _SIDE_MM, room.height_mm - 1.0)
+    low_mm = _draw_reference(sheet, side, plan) + 2.0
     top_mm = draw_key(sheet, side, entries)
     small = Lettering(size_pt=7.5)
-    for fact in theme.facts:
-        top_mm = sheet.block(side.x_mm, top_mm - 1.6, side.width_mm, fact, small)
-    _draw_reference(sheet, side, plan)
+    told = [*theme.facts]
+    while told and top_mm - _height(told[0], side.width_mm, small) > low_mm:
+        top_mm = sheet.block(side.x_mm, top_mm - 1.6, side.width_mm, told.pop(0), small)
+    if told:
+        flow = Flow(lambda: book.add(f"{theme.page}, continued"))
+        for fact in told:
+            flow.paragraph(fact, small)
+            flow.skip(1.6)
 
 
-def _draw_reference(sheet: Sheet, side: Frame, plan: Plan) -> None:
-    """Say, at the foot of the side, what positions and levels refer to."""
-    site = plan.site
-    factor = scale_factor(site.crs, *site.parcel.centroid.coords[0])
+def _height(words: str, room_mm: float, lettering: Lettering) -> float:
+    lines = wrap_words(words, room_mm, lettering.size_pt)
+    return 1.6 + len(lines) * line_height_mm(lettering.size_pt)
+
+
+def _draw_reference(sheet: Sheet, side: Frame, plan: Plan) -> float:
+    """Say, at the foot of the side, what positions and levels refer to; give its upper edge."""
     told = (
-        f"Positions: {site.crs.name}{_code(plan)}. Levels: "
-        f"{site.vertical_datum or 'vertical datum not stated'}. Distances are on the grid; on the "
-        f"ground they are longer by {1e6 * (1.0 / factor - 1.0):.0f} parts in a million, before "
-        "height is counted."
+        f"Positions: {position_facts(plan)}. {grid_and_ground(plan)} To scale when printed at full "
+        "size; measure with the bar."
     )
-    sheet.block(
-        side.x_mm, side.y_mm + 19.0, side.width_mm, told, Lettering(size_pt=6.5, colour=GREY)
-    )
+    grey = Lettering(size_pt=6.5, colour=GREY)
+    lines = wrap_words(told, side.width_mm, grey.size_pt)
+    high_mm = len(lines) * line_height_mm(grey.size_pt)
+    sheet.block(side.x_mm, side.y_mm + high_mm, side.width_mm, told, grey)
+    return side.y_mm + high_mm
 
 
-def _code(plan: Plan) -> str:
-    code = code_of(plan.site.crs)
-    return f" ({code})" if code else ""
+def _setback(one: SiteMap, plan: Plan) -> Iterator[tuple[str, Pen, str]]:
+    """Draw how far the pit keeps from the lot's lines, and give its legend entry."""
+    pieces = plan.grounds["basin"].pieces
+    kept_m = max((p.distance_m for p in pieces if p.reason == "boundary"), default=0.0)
+    if kept_m > 0.0:
+        one.plot.geometry(plan.site.parcel.buffer(-kept_m).boundary, _SETBACK)
+        yield "line", _SETBACK, f"setback {format_length(kept_m, plan.site.report_units)}"
 
 
 def _line_labels(one: SiteMap, plan: Plan, theme: _Theme) -> Iterator[Label]:
@@ -233,23 +252,29 @@ def _earth_labels(plan: Plan) -> Iterator[Label]:
 
 def _site_facts(plan: Plan) -> Iterator[str]:
     system = plan.site.report_units
-    yield f"Lot: {format_area(plan.site.parcel.area, system)} by the map, not by a survey."
+    yield f"Lot: {both(format_area, plan.site.parcel.area, system)} by the map, not by a survey."
     if plan.proposal is None:
         yield "No place satisfies the rules; the list of rules says what each takes."
         return
     layout, placement = plan.proposal.layout, plan.proposal.placement
     sides = placement.arrangement
     yield (
-        f"Basin {format_length(sides.length_m, system)} by "
-        f"{format_length(sides.width_m, system)}; its pit is up to "
-        f"{format_length(placement.greatest_depth_m, system)} deep."
+        f"Basin {both(format_length, sides.length_m, system)} by "
+        f"{both(format_length, sides.width_m, system)}; its pit is up to "
+        f"{both(format_length, placement.greatest_depth_m, system)} deep."
     )
     yield (
-        f"Stream {format_length(layout.length_m, system)} long with {len(layout.falls)} falls, "
-        f"{format_length(layout.fall_m, system)} from the first sill to the last."
+        f"Stream {both(format_length, layout.length_m, system)} long with "
+        f"{len(layout.falls)} falls, {both(format_length, layout.fall_m, system)} "
+        "from the first sill to the last."
     )
-    interval_m = plan.settings.terrain.contour_interval
-    yield f"Contours every {interval_m:g} m of height, from the terrain data."
+    interval = both(_in_feet, plan.settings.terrain.contour_interval, system)
+    yield f"Contours every {interval} of height, from the terrain data."
+
+
+def _in_feet(length_m: float, system: System) -> str:
+    """Write a step of levels: never in inches."""
+    return f"{length_m / FOOT_M:.2f} ft" if system == "us" else f"{length_m:.2f} m"
 
 
 def _drainage_facts(plan: Plan, proposal: Proposal) -> Iterator[str]:
@@ -290,7 +315,7 @@ def _storm_facts(report: StormReport, system: System) -> Iterator[str]:
 def _earth_facts(plan: Plan, proposal: Proposal) -> Iterator[str]:
     system, moved = plan.site.report_units, proposal.earthwork
     yield (
-        f"Dug: {format_volume(moved.bank_m3, system)} in the bank (basin "
+        f"Dug: {both(format_volume, moved.bank_m3, system)} in the bank (basin "
         f"{format_volume(moved.excavation_m3, system)}, stream "
         f"{format_volume(moved.stream_cut_m3, system)}, pipe trench "
         f"{format_volume(moved.trench_m3, system)})."
@@ -300,7 +325,8 @@ def _earth_facts(plan: Plan, proposal: Proposal) -> Iterator[str]:
         f"{format_volume(moved.loose_m3, system)} loose."
     )
     yield (
-        f"Hauled away: {format_volume(moved.haul_m3, system)} loose, {moved.haul_loads} loads. "
+        f"Hauled away: {both(format_volume, moved.haul_m3, system)} loose, "
+        f"{moved.haul_loads} loads. "
         f"Berm: {format_volume(moved.berm_m3, system)} compacted."
     )
     yield "No one enters an unprotected excavation; nothing stands at its edge."
