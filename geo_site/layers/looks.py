@@ -48,7 +48,7 @@ UTILITY_SYMBOLS: Mapping[str, Symbol] = MappingProxyType(
         "communication": _buried("#e87722", 2.0, 1.0),
         "potable_water": _buried("#0072ce", 9.0, 2.0),
         "reclaimed_water": _buried("#8e2c9c", 6.0, 1.5, 1.0, 1.5, 1.0, 1.5),
-        "sewer": _buried("#007749", 3.0, 1.0, 1.5, 1.0),
+        "sewer": _buried("#007749", 2.5, 0.8, 2.5, 2.4),
         "unknown": _buried("#3a3a3a", 1.0, 1.0),
     }
 )
