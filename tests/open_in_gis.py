@@ -1,10 +1,12 @@
 """Open a plan in a desktop GIS, by hand: ``python3 tests/open_in_gis.py PLAN_FOLDER PICTURE.png``.
 
-Not part of the suite: it needs the Python modules of a desktop GIS that reads QML and SLD (``qgis``,
-3.22 or later), which no package index brings. It loads every layer with the style in ``plan.gpkg``,
-then with ``styles/*.sld``, says what was not understood, and draws the plan at 1:200 in the order of
-the looks.
+Not part of the suite: it needs the Python modules of a desktop GIS that reads QML and SLD (``qgis``
+3.22 or later), which no package index brings. It loads every layer with its file in ``styles``,
+then with its style in ``plan.gpkg``, says what was not understood, and draws the plan at 1:200 in
+the order of the looks.
 """
+
+# ruff: noqa: T201
 
 from __future__ import annotations
 
