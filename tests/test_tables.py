@@ -96,11 +96,11 @@ def test_corners_are_those_of_the_basin(tmp_path):
 
 
 def half_range_of_the_fall(plan):
-    """Half of the 95 % range by hand: nine tenths of the error fall off over 30 m, to 5 %."""
+    """Half of the 95 % range by hand: the likeness falls to 5 % over 15 m, a hundredth has none."""
     lip = plan.proposal.layout.alignment.coords[0]
     corners = plan.proposal.placement.footprint.exterior.coords[:-1]
     rim = min(corners, key=lambda c: -0.08 * (c[1] - 4_000_000.0) + 0.01 * (c[0] - 500_000.0))
-    rho = 0.9 * math.exp(-3.0 * math.dist(lip[:2], rim) / 30.0)
+    rho = 0.99 * math.exp(-3.0 * (math.dist(lip[:2], rim) / 15.0) ** 2)
     return 1.959964 * 0.1 * math.sqrt(2.0 * (1.0 - rho))
 
 

@@ -202,10 +202,12 @@ class Draws:
     Attributes
     ----------
     fall_m, rim_m, overflow_m : ndarray, shape (runs, places)
-        Changes against the ground as read: of the ground at the lip less the rim, of the rim, of
-        the lowest ground on the pit's edge.
+        What errors change: of the ground at the lip less the rim, of the rim, of the lowest
+        ground on the pit's edge.
     dug_m3 : ndarray, shape (runs, places)
         Change of the pit's volume.
+    lift_m3 : ndarray, shape (runs, areas)
+        What errors add to the ground over each area.
     area_m2 : ndarray, shape (runs, works)
         Catchment of each work.
     reaches_edge : ndarray of bool, shape (runs, works)
@@ -216,6 +218,7 @@ class Draws:
     rim_m: NDArray[np.float64]
     overflow_m: NDArray[np.float64]
     dug_m3: NDArray[np.float64]
+    lift_m3: NDArray[np.float64]
     area_m2: NDArray[np.float64]
     reaches_edge: NDArray[np.bool_]
 

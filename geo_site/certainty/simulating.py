@@ -25,8 +25,8 @@ from geo_site import drainage, volumes
 from geo_site.certainty.closed import unknown_range
 from geo_site.certainty.records import Draws, Range
 from geo_site.certainty.settings import CertaintyParameters
-from geo_site.certainty.spots import Spot
-from geo_site.error_fields import Embedding, ErrorModel, draw_pair, embed
+from geo_site.certainty.spots import Spot, cell_shares
+from geo_site.error_fields import Embedding, ErrorModel, cell_model, draw_pair, embed
 from geo_site.raster import Raster, burn
 from geo_site.terrain import Terrain
 
@@ -54,6 +54,8 @@ class Scene:
         Ground, and ground that water is followed on.
     spots : sequence of Spot
         Places.
+    areas : sequence of geometry
+        Ground over which errors are added up.
     works : sequence of geometry
         Works whose catchments are asked for.
     catchments : sequence of geometry
@@ -64,6 +66,7 @@ class Scene:
 
     terrain: Terrain
     spots: Sequence[Spot]
+    areas: Sequence[BaseGeometry]
     works: Sequence[BaseGeometry]
     catchments: Sequence[BaseGeometry]
     holes_drain: bool
@@ -111,7 +114,7 @@ class _Window:
 
 def _window(scene: Scene, margin_m: float) -> _Window:
     terrain = scene.terrain
-    shapes = [*scene.works, *scene.catchments, *(spot.pit for spot in scene.spots)]
+    shapes = [*scene.areas, *scene.works, *scene.catchments, *(spot.pit for spot in scene.spots)]
     corners = [shapely.get_coordinates(shape) for shape in shapes]
     held = np.vstack([*corners, *(spot.lip for spot in scene.spots)])
     bounds = np.concatenate([held.min(axis=0), held.max(axis=0)])
@@ -138,14 +141,14 @@ class _Gauge:
         points, distance_m = _pit_points(spot)
         groups = (spot.lip, spot.outline, spot.edge, points)
         xy = np.vstack(groups)
-        self._levels = ground.sample(xy)
+        self._levels = _smooth(xy, points, ground)
         self._weights = _bilinear(xy, ground)
         self._ends = np.cumsum([len(group) for group in groups])[:-1]
         self._distance_m = distance_m
         self._as_read = self._measured(self._levels)
 
     def changes(self, errors: Floats) -> Floats:
-        """What errors do to fall, rim, lowest pit edge (m) and pit volume (m3)."""
+        """Tell what errors do to fall, rim, lowest pit edge (m) and pit volume (m3)."""
         return self._measured(self._levels + self._weights @ errors.ravel()) - self._as_read
 
     def _measured(self, levels: Floats) -> Floats:
@@ -155,6 +158,24 @@ class _Gauge:
             pit, self._distance_m, float(rim_m) - self.spot.depth_m, self.spot.batter
         )
         return np.array([lip[0] - rim_m, rim_m, edge.min(), depths.sum() * _FINE_M**2])
+
+
+def _smooth(xy: Floats, inside: Floats, ground: Raster) -> Floats:
+    """Levels at points on the second-degree surface that fits the ground of a pit best.
+
+    The ground as read carries one error already, which has lowered its lowest point; an even
+    surface has not, so what a drawn error does to it is what the true one did to the plan.
+    """
+    middle = inside.mean(axis=0)
+
+    def terms(points: Floats) -> Floats:
+        x, y = (points - middle).T
+        return np.column_stack([np.ones_like(x), x, y, x * x, x * y, y * y])
+
+    levels = ground.sample(inside)
+    if np.isnan(levels).any():
+        return np.full(len(xy), np.nan)
+    return np.asarray(terms(xy) @ np.linalg.lstsq(terms(inside), levels, rcond=None)[0])
 
 
 def _pit_points(spot: Spot) -> tuple[Floats, Floats]:
@@ -192,7 +213,7 @@ def _bench(
     routed = window.routed
     most = int(2.0 * parameters.most_cells / LEAST_RUNS)
     sizes = routed.cell_width_m, routed.cell_height_m
-    grid = embed(routed.shape, *sizes, model, most_cells=most)
+    grid = embed(routed.shape, *sizes, cell_model(model, *sizes), most_cells=most)
     if grid is None:
         return None
     cells = routed.values.size + grid.roots.size / 2
@@ -200,12 +221,13 @@ def _bench(
     return None if runs < LEAST_RUNS else _Bench(scene, window, grid, runs)
 
 
-_Found = list[tuple[Floats, Floats]]  # of each run: changes by spot, catchments by work
+_Found = list[tuple[Floats, Floats, Floats]]
+"""Of each run: changes by spot, catchments by work, lifts by area."""
 
 
 def _touching(found: _Found) -> float:
     """Share of the runs in which a catchment comes to the window's side."""
-    return float(np.mean([bool(flow[:, 2].any()) for _, flow in found]))
+    return float(np.mean([bool(flow[:, 2].any()) for _, flow, _ in found]))
 
 
 def _runs(bench: _Bench, numbers: range, parameters: CertaintyParameters) -> _Found:
@@ -223,6 +245,7 @@ def _draws(first: _Found, rest: _Found) -> Draws:
         rim_m=levels[:, :, 1],
         overflow_m=levels[:, :, 2],
         dug_m3=levels[:, :, 3],
+        lift_m3=np.array([one[2] for one in (*first, *rest)]),
         area_m2=flow[:, :, 0],
         reaches_edge=flow[:, :, 1] > 0.0,
     )
@@ -235,6 +258,7 @@ class _Bench:
         self.runs = runs
         self._window, self._grid = window, grid
         self._gauges = [_Gauge(spot, window.ground) for spot in scene.spots]
+        self._lifts = [_on_grid(cell_shares(area, window.ground), window) for area in scene.areas]
         known = ~np.isnan(window.routed.values)
         self._seeds = [burn(work, window.routed, touched=True) & known for work in scene.works]
         self._outlets = drainage.outlet_cells(known, scene.holes_drain) | (window.side & known)
@@ -243,10 +267,11 @@ class _Bench:
         """Draw two grounds and measure on both."""
         return [self._run(errors) for errors in draw_pair(self._grid, generator)]
 
-    def _run(self, errors: Floats) -> tuple[Floats, Floats]:
+    def _run(self, errors: Floats) -> tuple[Floats, Floats, Floats]:
         levels = np.array([gauge.changes(errors) for gauge in self._gauges]).reshape(-1, 4)
+        lifts = np.array([errors.ravel()[cells] @ shares for cells, shares in self._lifts])
         if not self._seeds:
-            return levels, np.empty((0, 3))
+            return levels, np.empty((0, 3)), lifts
         routed, window = self._window.routed, self._window
         sizes = routed.cell_width_m, routed.cell_height_m
         direction = drainage.flood(routed.values + errors, self._outlets, *sizes, 1).direction
@@ -255,7 +280,15 @@ class _Bench:
             cells = drainage.upstream(direction, seeds)
             area_m2 = int(cells.sum()) * routed.cell_area_m2
             flow.append((area_m2, (cells & window.rim).any(), (cells & window.side).any()))
-        return levels, np.array(flow, dtype=np.float64)
+        return levels, np.array(flow, dtype=np.float64), lifts
+
+
+def _on_grid(shares: tuple[Floats, Floats], window: _Window) -> tuple[NDArray[np.int64], Floats]:
+    """Flat numbers of the cells that hold points, with their shares."""
+    xy, weights = shares
+    cells = [window.ground.cell_of(float(x), float(y)) for x, y in xy]
+    at = np.array(cells, dtype=np.int64).reshape(-1, 2)
+    return at[:, 0] * window.ground.shape[1] + at[:, 1], weights
 
 
 def quantile_range(value: float, drawn: Floats, unit: str) -> Range:
@@ -284,16 +317,16 @@ def quantile_range(value: float, drawn: Floats, unit: str) -> Range:
 def reflected_range(value: float, changes: Floats, unit: str, *, least: float = -math.inf) -> Range:
     """Range of a level or volume from what errors change, taken the other way.
 
-    `low = v - q(97.5 %)`, `high = v - q(2.5 %)` of the changes: the truth stands to the plan's
-    figure as that stands to the figures drawn. The lowest of many points comes out too low on
-    ground with errors; the plan's rim has been lowered so once, and the drawn rims once more.
+    `low = v - q(97.5 %)`, `high = v - q(2.5 %)` of the changes: the plan's figure stands to the
+    truth as the drawn figures stand to those of the even surface that they were drawn on. So what
+    makes the lowest of many points too low on ground with errors is taken off again.
 
     Parameters
     ----------
     value : float
         As the plan has it.
     changes : ndarray
-        Figures on grounds with errors less the figure without.
+        Figures on an even surface with errors less its figure without.
     unit : str
         The unit.
     least : float
@@ -306,8 +339,8 @@ def reflected_range(value: float, changes: Floats, unit: str, *, least: float = 
 
     References
     ----------
-    Davison and Hinkley (1997), Bootstrap Methods and their Application, basic bootstrap limits
-    (from memory).
+    Davison and Hinkley (1997), Bootstrap Methods and their Application: basic limits of the
+    parametric bootstrap (from memory).
     """
     low, high = (float(end) for end in np.quantile(changes, _TAILS))
     return _simulated(value, max(value - high, least), max(value - low, least), unit)

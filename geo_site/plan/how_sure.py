@@ -11,35 +11,21 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
-from shapely.geometry import Polygon
-from shapely.geometry.base import BaseGeometry
 
 from geo_site.certainty import (
     Certainty,
-    CertaintyParameters,
-    Decision,
     Draws,
     LineNeed,
     PlaceCertainty,
     Range,
-    Reading,
-    Scene,
-    Spot,
-    Sum,
     WorkRange,
-    Worth,
     clearance_ranges,
     draw_shifts,
-    drop_sum,
-    error_model,
-    expected_gain,
-    fall_sum,
     fall_told,
-    line_covariance,
     lowest,
     pit_sum,
     quantile_range,
@@ -47,16 +33,21 @@ from geo_site.certainty import (
     reflected_range,
     sigma_of,
     simulate,
-    spot_of,
     unknown_range,
-    where_along,
 )
 from geo_site.clearance import Clearance
-from geo_site.constraints import Requirement, requirements
-from geo_site.error_fields import ErrorModel, cell_model, covariance_of_sums
 from geo_site.plan.choosing import Choice
+from geo_site.plan.measuring import BARE, DROP, worth_of
 from geo_site.plan.results import Proposal
-from geo_site.probability import NORMAL_95, chance_of_at_least, sigma_of_half_width
+from geo_site.plan.sure_desk import (
+    Desk,
+    desk_of,
+    fall_to_be_had,
+    line_needs,
+    needed_fall,
+    shaped_ground,
+)
+from geo_site.probability import NORMAL_95, chance_of_at_least
 from geo_site.ranking import CRITERIA, Candidate, Ranked
 from geo_site.visit import Gain
 
@@ -65,7 +56,6 @@ __all__ = ["gain_of", "how_sure"]
 Floats = NDArray[np.float64]
 
 _ON_GROUND_OR_LINES = frozenset({"fall", "run_on", "digging", "margin"})
-_DROP, _BARE = "drop from spillway to basin rim", "line laid bare"
 _TIE = 9  # decimals to which scores are told apart, as the ranking does
 
 
@@ -91,27 +81,27 @@ def how_sure(
     parameters = choice.job.used.certainty
     if parameters.simulations == 0:
         return None
-    desk = _desk(choice, proposal)
+    desk = desk_of(choice, proposal)
     draws = simulate(desk.scene, desk.model, parameters)
-    needs = _line_needs(choice)
+    needs = line_needs(choice)
     places = _places(desk, draws, needs)
     fall_m = proposal.layout.fall_m
     sigma_m = sigma_of(desk.falls[0], desk.model)
     assumed = math.isnan(choice.job.site.rmse_z_m)
-    least_m = max(_can_have(choice.ranked[0].candidate) - NORMAL_95 * sigma_m, 0.0)
+    least_m = max(fall_to_be_had(choice.ranked[0].candidate) - NORMAL_95 * sigma_m, 0.0)
     return Certainty(
         rmse_z_m=desk.model.rmse_m,
         is_assumed=assumed,
         simulations=draws.runs if draws else 0,
         wanted_fall_m=choice.job.used.layout.wanted_fall,
-        needed_fall_m=_needed(choice),
+        needed_fall_m=needed_fall(choice),
         fall=range_of(fall_m, sigma_m, "m"),
         asserted_fall_m=math.nan if assumed else least_m,
         places=places,
         catchments=_catchments(desk, draws, proposal),
-        **_soil(desk, proposal),
+        **_soil(desk, draws, proposal),
         clearances=clearance_ranges(clearances),
-        worth=_worth(desk, needs),
+        worth=worth_of(desk, needs),
         notes=tuple(_notes(desk, draws, assumed)),
     )
 
@@ -133,70 +123,17 @@ def gain_of(certainty: Certainty | None, proposal: Proposal | None) -> Gain | No
     """
     if certainty is None or proposal is None:
         return None
-    drops = {row.rank: row.settles for row in certainty.worth if row.measurement == _DROP}
+    drops = {row.rank: row.settles for row in certainty.worth if row.measurement == DROP}
     return Gain(
         fall=fall_told(certainty, "si"),
-        lines={row.subject: row.settles for row in certainty.worth if row.measurement == _BARE},
+        lines={row.subject: row.settles for row in certainty.worth if row.measurement == BARE},
         drop=drops[proposal.best.rank],
         other_drops={rank: drops[rank] for rank in sorted(drops) if rank != proposal.best.rank},
     )
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
-class _Desk:
-    """What all the figures are worked out from."""
-
-    choice: Choice
-    model: ErrorModel
-    cells: ErrorModel
-    parameters: CertaintyParameters
-    spots: tuple[Spot, ...]
-    falls: tuple[Sum, ...]
-    scene: Scene
-
-
-def _desk(choice: Choice, proposal: Proposal) -> _Desk:
-    job = choice.job
-    ground = job.terrain.ground
-    found = [ranked.candidate for ranked in choice.ranked]
-    spots = tuple(spot_of(one.placement, one.layout, job.design) for one in found)
-    works: list[BaseGeometry] = [
-        *(one.placement.excavation.union(one.layout.dig) for one in found),
-        proposal.placement.excavation,
-        proposal.layout.dig,
-    ]
-    model = error_model(job.site.rmse_z_m, job.used.certainty)
-    return _Desk(
-        choice=choice,
-        model=model,
-        cells=cell_model(model, ground.cell_width_m, ground.cell_height_m),
-        parameters=job.used.certainty,
-        spots=spots,
-        falls=tuple(fall_sum(spot, ground) for spot in spots),
-        scene=Scene(
-            terrain=job.terrain,
-            spots=spots,
-            works=works,
-            catchments=[one.catchment.geometry for one in found],
-            holes_drain=job.used.terrain.holes == "outlet",
-        ),
-    )
-
-
-def _needed(choice: Choice) -> float:
-    used = choice.job.used
-    return max(used.layout.wanted_fall - used.certainty.shortfall, 0.0)
-
-
-def _can_have(one: Candidate) -> float:
-    """Fall that the ground gives with the berm as drawn, first sill to last, m."""
-    layout = one.layout
-    cut_m = max(float(layout.ground_m[0]) - layout.lip_level_m, 0.0)
-    return layout.fall_m + cut_m
-
-
 def _places(
-    desk: _Desk, draws: Draws | None, needs: Sequence[LineNeed]
+    desk: Desk, draws: Draws | None, needs: Sequence[LineNeed]
 ) -> tuple[PlaceCertainty, ...]:
     best = _chances_best(desk, draws, needs)
     return tuple(
@@ -206,7 +143,7 @@ def _places(
 
 
 def _place(
-    desk: _Desk, draws: Draws | None, number: int, ranked: Ranked, chance_best: float
+    desk: Desk, draws: Draws | None, number: int, ranked: Ranked, chance_best: float
 ) -> PlaceCertainty:
     one, spot = ranked.candidate, desk.spots[number]
     ground = desk.choice.job.terrain.ground
@@ -216,7 +153,7 @@ def _place(
     return PlaceCertainty(
         rank=ranked.rank,
         fall=range_of(one.layout.ground_fall_m, sigma_m, "m"),
-        chance_of_fall=chance_of_at_least(_needed(desk.choice), _can_have(one), sigma_m),
+        chance_of_fall=chance_of_at_least(needed_fall(desk.choice), fall_to_be_had(one), sigma_m),
         chance_best=chance_best,
         rim=_level(rim_m, draws.rim_m[:, number] if draws else None),
         overflow=_level(overflow_m, draws.overflow_m[:, number] if draws else None),
@@ -225,7 +162,7 @@ def _place(
     )
 
 
-def _volume(value_m3: float, desk: _Desk, draws: Draws | None, number: int) -> Range:
+def _volume(value_m3: float, desk: Desk, draws: Draws | None, number: int) -> Range:
     """Range of a pit: found on drawn grounds, else to first order, with its edge kept."""
     if draws is not None:
         return reflected_range(value_m3, draws.dug_m3[:, number], "m3", least=0.0)
@@ -246,7 +183,7 @@ def _area(value_m2: float, draws: Draws | None, number: int) -> Range:
     return quantile_range(value_m2, draws.area_m2[:, number], "m2")
 
 
-def _catchments(desk: _Desk, draws: Draws | None, proposal: Proposal) -> tuple[WorkRange, ...]:
+def _catchments(desk: Desk, draws: Draws | None, proposal: Proposal) -> tuple[WorkRange, ...]:
     first = len(desk.spots)
     return tuple(
         WorkRange(work=area.work, range=_area(area.area_m2, draws, first + number))
@@ -254,11 +191,10 @@ def _catchments(desk: _Desk, draws: Draws | None, proposal: Proposal) -> tuple[W
     )
 
 
-def _soil(desk: _Desk, proposal: Proposal) -> dict[str, Range]:
+def _soil(desk: Desk, draws: Draws | None, proposal: Proposal) -> dict[str, Range]:
     """Soil left over, piled and hauled: what the pile does not take is hauled."""
     moved = proposal.earthwork
-    sigma_m3 = sigma_of(_spoil_sum(desk, proposal), desk.cells)
-    spoil = range_of(moved.loose_m3, sigma_m3, "m3", least=0.0)
+    spoil = _spoil(desk, draws, proposal)
     piled_m3 = moved.pile.volume_m3 if moved.pile else 0.0
     if not spoil.is_known:
         unknown = unknown_range(moved.haul_m3, "m3")
@@ -275,63 +211,26 @@ def _soil(desk: _Desk, proposal: Proposal) -> dict[str, Range]:
     return {"spoil": spoil, "pile": pile, "haul": haul}
 
 
-def _spoil_sum(desk: _Desk, proposal: Proposal) -> Sum:
-    """Weights of the loose soil left over: all levels hang on the rim, pit and stream alike."""
-    moved, layout, spot = proposal.earthwork, proposal.layout, desk.spots[0]
-    ground = desk.choice.job.terrain.ground
+def _spoil(desk: Desk, draws: Draws | None, proposal: Proposal) -> Range:
+    """Loose soil left over: all levels hang on the rim, those of pit and stream alike."""
+    moved = proposal.earthwork
+    shares = np.array([1.0, 1.0 / moved.shrink_factor]) * moved.swell_factor
+    if draws is not None:
+        sizes_m2 = np.array([area.area for area in shaped_ground(proposal)])
+        shaped_m3 = draws.lift_m3 - draws.rim_m[:, :1] * sizes_m2
+        changes_m3 = moved.swell_factor * draws.dug_m3[:, 0] + shaped_m3 @ shares
+        return reflected_range(moved.loose_m3, changes_m3, "m3", least=0.0)
+    spot, ground = desk.spots[0], desk.choice.job.terrain.ground
     rim = lowest(spot.outline, ground)
-    berm = Polygon() if layout.berm is None else layout.berm.difference(spot.pit)
-    cut = layout.dig.difference(spot.pit).difference(berm)
-    parts = [
-        (pit_sum(area, rim, ground), share * moved.swell_factor)
-        for area, share in ((spot.pit, 1.0), (cut, 1.0), (berm, 1.0 / moved.shrink_factor))
-    ]
-    return (
-        np.vstack([points for (points, _), _ in parts]),
-        np.concatenate([weights * share for (_, weights), share in parts]),
-    )
+    parts = [pit_sum(area, rim, ground) for area in (spot.pit, *shaped_ground(proposal))]
+    points = np.vstack([part[0] for part in parts])
+    factors = (moved.swell_factor, *shares)
+    weights = [part[1] * share for part, share in zip(parts, factors, strict=True)]
+    sigma_m3 = sigma_of((points, np.concatenate(weights)), desk.cells)
+    return range_of(moved.loose_m3, sigma_m3, "m3", least=0.0)
 
 
-def _line_needs(choice: Choice) -> tuple[LineNeed, ...]:
-    """What each line asks of each place that lies beside it."""
-    job, rules = choice.job, choice.job.used.constraints
-    of_pit = {row.against: row for row in job.lines}
-    of_stream = {
-        row.against: row
-        for row in requirements(job.site, rules, "stream", job.depth_m)
-        if row.reason == "utility"
-    }
-    return tuple(
-        _line_need(number, ranked.candidate, row, of_stream.get(line_id, row))
-        for number, ranked in enumerate(choice.ranked)
-        for line_id, row in of_pit.items()
-    )
-
-
-def _line_need(
-    number: int, one: Candidate, of_pit: Requirement, of_stream: Requirement
-) -> LineNeed:
-    pit, dig = one.placement.excavation, one.layout.dig
-    to_pit_m = max(pit.distance(of_pit.geometry) - of_pit.half_width_m, 0.0)
-    to_dig_m = max(dig.distance(of_stream.geometry) - of_stream.half_width_m, 0.0)
-    by_hand = of_pit.against in one.hand_dig_by
-    asked_m = of_pit.least_m if by_hand else of_pit.rule_m
-    spares = (to_pit_m - asked_m, pit), (to_dig_m - min(asked_m, of_stream.rule_m), dig)
-    spare_m, work = min(spares, key=lambda pair: pair[0])
-    along_m, side = where_along(of_pit.geometry, work)
-    return LineNeed(
-        place=number,
-        line_id=of_pit.against,
-        distance_m=to_pit_m,
-        required_m=of_pit.required_m,
-        spare_m=spare_m,
-        sigma_m=sigma_of_half_width(of_pit.uncertainty_m),
-        along_m=along_m,
-        side=side,
-    )
-
-
-def _chances_best(desk: _Desk, draws: Draws | None, needs: Sequence[LineNeed]) -> Floats:
+def _chances_best(desk: Desk, draws: Draws | None, needs: Sequence[LineNeed]) -> Floats:
     """Share of the draws in which each place scores most; of equal ones the first."""
     count = len(desk.spots)
     if draws is None:
@@ -345,7 +244,7 @@ def _chances_best(desk: _Desk, draws: Draws | None, needs: Sequence[LineNeed]) -
 
 
 def _scores(
-    desk: _Desk, draws: Draws, needs: Sequence[LineNeed], shifts_m: Floats, number: int
+    desk: Desk, draws: Draws, needs: Sequence[LineNeed], shifts_m: Floats, number: int
 ) -> Floats:
     """Scores of one place on each drawn ground, with lines as drawn with it."""
     site, scales = desk.choice.job.site, desk.choice.job.used.ranking
@@ -384,87 +283,7 @@ def _as_drawn(one: Candidate, draws: Draws, run: int, number: int) -> Candidate:
     )
 
 
-def _worth(desk: _Desk, needs: Sequence[LineNeed]) -> tuple[Worth, ...]:
-    """Every measurement with its expected gain, the greatest first."""
-    decision = _decision(desk, needs)
-    rows = [
-        Worth(
-            subject=subject,
-            measurement=measurement,
-            rank=desk.choice.ranked[number].rank,
-            settles=expected_gain(decision, reading),
-        )
-        for subject, measurement, number, reading in (
-            *_levels(desk, len(needs)),
-            *_exposures(desk, needs),
-        )
-    ]
-    return tuple(sorted(rows, key=lambda row: -round(row.settles, _TIE)))
-
-
-def _decision(desk: _Desk, needs: Sequence[LineNeed]) -> Decision:
-    """Build one of the places or none: each needs its fall, and its distance from each line."""
-    ranked = desk.choice.ranked
-    falls = _covariances(desk.falls, desk.falls, desk.model)
-    lines = line_covariance(needs, desk.parameters.line_range)
-    count, size = len(falls), len(falls) + len(lines)
-    both = np.zeros((size, size))
-    both[:count, :count], both[count:, count:] = falls, lines
-    spare = [_can_have(row.candidate) - _needed(desk.choice) for row in ranked]
-    return Decision(
-        worth=np.array([row.score for row in ranked]),
-        spare=np.array([*spare, *(need.spare_m for need in needs)]),
-        covariance=both,
-        prospect=np.array([*range(count), *(need.place for need in needs)], dtype=np.int64),
-        cost_of_failing=desk.parameters.cost_of_failing,
-    )
-
-
-def _covariances(one: Sequence[Sum], two: Sequence[Sum], model: ErrorModel) -> Floats:
-    found = [[covariance_of_sums(a, b, model) for b in two] for a in one]
-    return np.array(found).reshape(len(one), len(two))
-
-
-def _levels(desk: _Desk, lines: int) -> Iterable[tuple[str, str, int, Reading]]:
-    """Levels at each place: the drop, or one of its two ends against the terrain's datum."""
-    ground, error_m = desk.choice.job.terrain.ground, desk.parameters.level_error
-    for number, spot in enumerate(desk.spots):
-        rim = lowest(spot.outline, ground)
-        told = (
-            (_DROP, drop_sum(spot.lip, rim)),
-            ("level of the spillway, in the terrain's datum", (spot.lip, np.ones(1))),
-            ("level of the basin rim, in the terrain's datum", (rim, np.ones(1))),
-        )
-        for measurement, weights in told:
-            with_falls = _covariances([weights], desk.falls, desk.model)[0]
-            yield (
-                "terrain",
-                measurement,
-                number,
-                Reading(
-                    covariance=np.append(with_falls, np.zeros(lines)),
-                    variance=covariance_of_sums(weights, weights, desk.model),
-                    error=error_m,
-                ),
-            )
-
-
-def _exposures(desk: _Desk, needs: Sequence[LineNeed]) -> Iterable[tuple[str, str, int, Reading]]:
-    """Each line laid bare beside the place that has least to spare from it."""
-    covariance = line_covariance(needs, desk.parameters.line_range)
-    places = len(desk.spots)
-    for line_id in dict.fromkeys(need.line_id for need in needs):
-        own = [i for i, need in enumerate(needs) if need.line_id == line_id]
-        at = min(own, key=lambda i: needs[i].spare_m)
-        reading = Reading(
-            covariance=np.append(np.zeros(places), covariance[at]),
-            variance=float(covariance[at, at]),
-            error=desk.parameters.exposed_error,
-        )
-        yield line_id, _BARE, needs[at].place, reading
-
-
-def _notes(desk: _Desk, draws: Draws | None, assumed: bool) -> Iterable[str]:
+def _notes(desk: Desk, draws: Draws | None, assumed: bool) -> Iterable[str]:
     asked = desk.parameters.simulations
     if assumed:
         yield (
