@@ -170,6 +170,18 @@ def test_gdal_reads_the_same_positions(feet: Path, name: str, kind: str) -> None
     assert np.abs(difference).max() < 1e-6
 
 
+def test_gdal_reads_the_same_look(path: Path) -> None:
+    """Colour, width and dashes of each kind of line; lengths on paper of 1:200, in metres."""
+    statement = "SELECT OGR_STYLE AS style FROM entities WHERE Layer = 'utility_lines'"
+    table = pyogrio.read_dataframe(path, sql=statement, sql_dialect="OGRSQL")
+    pens = [told for told in table["style"] if told.startswith("PEN")]
+    kinds = dict(LOOKS["utility_lines"].classes)
+    for kind, told in zip(("gas", "electric", "unknown"), pens, strict=True):
+        symbol = kinds[kind]
+        dashes = " ".join(f"{part * 0.2:g}g" for part in symbol.dash_mm)
+        assert told == f'PEN(c:{symbol.stroke},w:{symbol.width_mm:g}g,p:"{dashes}")'
+
+
 def test_plans_of_other_places_are_on_layers_of_their_own(tmp_path: Path) -> None:
     plan = proposed()
     several = replace(plan, alternatives=(plan,))

@@ -125,6 +125,16 @@ def test_a_work_tells_its_facts_in_the_units_of_the_reports(path: Path, feet: Pa
     assert " m (" not in told
 
 
+def test_names_and_facts_are_those_of_the_field(path: Path) -> None:
+    names = list(pyogrio.read_dataframe(path, layer=titled("utility_lines"))["Name"])
+    assert names[0] == f"{FORMULA} gas"
+    falls = pyogrio.read_dataframe(path, layer=titled("stream_falls"))["Name"]
+    assert all(name.startswith("fall ") and name.endswith(" m") for name in falls)
+    told = path.read_text(encoding="utf-8")
+    assert "alternative" not in told, "one plan is shown, without a number"
+    assert "nan" not in told.split()
+
+
 def test_cautions_date_and_datum_stand_at_the_top(path: Path, feet: Path) -> None:
     for file, accuracy in ((path, "are on WGS 84."), (feet, "WGS 84")):
         root = etree.parse(str(file)).getroot()

@@ -29,6 +29,7 @@ from geo_site.kml.marks import (
     save,
 )
 from geo_site.layers import LAYERS, Layer, LayerField, Symbol
+from geo_site.layers.fields import ALTERNATIVE
 from geo_site.units import (
     System,
     format_area,
@@ -167,7 +168,10 @@ def _name(layer: Layer, row: _Row, system: System) -> Iterator[str]:
         yield layer.title
         return
     field = next(field for field in layer.fields if field.name == look.label)
-    yield look.label_before or layer.title
+    if look.label_before:
+        yield look.label_before
+    elif field.type == "real":  # a bare number says nothing
+        yield layer.title
     yield _value(field, row.get(look.label), system)
     if look.label_also:
         yield str(row.get(look.label_also)).replace("_", " ")
@@ -175,6 +179,8 @@ def _name(layer: Layer, row: _Row, system: System) -> Iterator[str]:
 
 def _facts(layer: Layer, row: _Row, system: System) -> Iterator[str]:
     for field in layer.fields:
+        if field.name == ALTERNATIVE:
+            continue  # the plan proposed is shown alone
         base, _, suffix = field.name.rpartition("_")
         told = (base if suffix in _SUFFIXES and base else field.name).replace("_", " ")
         yield f"{told}: {_value(field, row.get(field.name), system)} ({field.meaning})"
