@@ -14,15 +14,13 @@ from typing import TYPE_CHECKING, Any
 from geo_site.cautions import CAUTIONS
 from geo_site.geopackage.qml import as_qml
 from geo_site.geopackage.sld import as_sld
-from geo_site.layers import LAYERS, Layer, LayerField, output_crs
+from geo_site.layers import LAYERS, LAYERS_VERSION, MADE_BY, Layer, LayerField, output_crs
+from geo_site.plan import figures_of
 
 if TYPE_CHECKING:
     from geo_site.plan import Plan
 
-__all__ = ["MADE_BY", "metadata_of", "write_records"]
-
-MADE_BY = "geo_site plan"
-"""First words of the metadata: by them a plan is told from another GeoPackage."""
+__all__ = ["metadata_of", "write_records"]
 
 _SCHEMA = "http://www.geopackage.org/spec121/#extension_schema"
 _METADATA = "http://www.geopackage.org/spec121/#extension_metadata"
@@ -151,8 +149,10 @@ def metadata_of(plan: Plan) -> dict[str, Any]:
     site = plan.site
     return {
         "made_by": MADE_BY,
+        "layers_version": LAYERS_VERSION,
         "name": site.name,
         "status": plan.status,
+        "figures": dict(figures_of(plan)),
         "units": "all fields SI; Z metres, also where XY is in feet",
         "vertical_unit": "m",
         "vertical_datum": site.vertical_datum or "unknown: that of the terrain data",

@@ -15,8 +15,8 @@ import pyogrio
 import pyogrio.errors
 
 from geo_site.errors import OutputRefused
-from geo_site.geopackage.records import MADE_BY, write_records
-from geo_site.layers import LAYERS, Layer, to_frame
+from geo_site.geopackage.records import write_records
+from geo_site.layers import LAYERS, MADE_BY, Layer, to_frame
 
 if TYPE_CHECKING:
     from geo_site.plan import Plan

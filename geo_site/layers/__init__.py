@@ -14,7 +14,7 @@ Reference
 """
 
 from geo_site.layers.catalogue import LAYERS, catalogue
-from geo_site.layers.fields import Layer, LayerField
+from geo_site.layers.fields import ALTERNATIVE, LAYERS_VERSION, MADE_BY, Layer, LayerField
 from geo_site.layers.frames import output_crs, to_frame
 from geo_site.layers.looks import (
     DRAWING_ORDER,
@@ -26,9 +26,12 @@ from geo_site.layers.looks import (
 )
 
 __all__ = [
+    "ALTERNATIVE",
     "DRAWING_ORDER",
     "LAYERS",
+    "LAYERS_VERSION",
     "LOOKS",
+    "MADE_BY",
     "UTILITY_SYMBOLS",
     "VERDICT_SYMBOLS",
     "Layer",

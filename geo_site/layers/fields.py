@@ -13,6 +13,8 @@ if TYPE_CHECKING:
 
 __all__ = [
     "ALTERNATIVE",
+    "LAYERS_VERSION",
+    "MADE_BY",
     "FieldType",
     "GeometryType",
     "Layer",
@@ -21,6 +23,10 @@ __all__ = [
     "has_alternatives",
 ]
 
+MADE_BY = "geo_site plan"
+"""First words of a plan's metadata: by them it is told from another GeoPackage."""
+LAYERS_VERSION = 1
+"""Grows when a layer or a field that others rely on changes its meaning."""
 ALTERNATIVE = "alternative"
 """Field that tells whole plans of one file apart."""
 FieldType = Literal["text", "integer", "real", "truth"]

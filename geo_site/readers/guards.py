@@ -116,7 +116,7 @@ def environment() -> None:
     set_network_enabled(active=False)
 
 
-def safe_path(written: str, folder: Path, *, name: str) -> Path:
+def safe_path(written: str, folder: Path, *, name: str, table: str = "inputs.") -> Path:
     """Turn a path of the site file into one that may be opened.
 
     Parameters
@@ -127,6 +127,8 @@ def safe_path(written: str, folder: Path, *, name: str) -> Path:
         Where the site file is: relative paths start there.
     name : str
         Which input, for the message.
+    table : str
+        What stands before the name in the message.
 
     Returns
     -------
@@ -144,7 +146,7 @@ def safe_path(written: str, folder: Path, *, name: str) -> Path:
         path = Path(os.path.abspath(folder / written))  # noqa: PTH100 (links stay as they are)
         fault, remedy = _file_fault(path, folder)
     if fault:
-        raise InputRefused(f"inputs.{name}: {fault}", remedy=remedy, file=_printable(written))
+        raise InputRefused(f"{table}{name}: {fault}", remedy=remedy, file=_printable(written))
     return path
 
 

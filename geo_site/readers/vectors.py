@@ -39,6 +39,7 @@ __all__ = [
     "move",
     "open_vector",
     "read_features",
+    "unreadable",
     "way_between",
 ]
 
@@ -169,7 +170,7 @@ def _choose_layer(opened_as: str, wanted: str | None, told: str) -> str:
             file=told,
         ) from None
     except _FAULTS as fault:
-        raise _broken(fault, told) from None
+        raise unreadable(fault, told) from None
     names = [str(name) for name, kind in found if kind is not None and name != _STYLES]
     return _the_layer(names, wanted, told)
 
@@ -193,10 +194,11 @@ def _info(opened_as: str, layer: str | None, told: str) -> dict[str, Any]:
             warnings.simplefilter("ignore")
             return dict(pyogrio.read_info(opened_as, layer=layer))
     except _FAULTS as fault:
-        raise _broken(fault, told, layer) from None
+        raise unreadable(fault, told, layer) from None
 
 
-def _broken(fault: Exception, told: str, layer: str | None = None) -> InputRefused:
+def unreadable(fault: Exception, told: str, layer: str | None = None) -> InputRefused:
+    """Make a refusal of what a format library says, without paths of this machine."""
     said = " ".join(str(fault).split()).partition("; It might help")[0]  # advice on drivers
     said = re.sub(r"(?:/vsizip)?/\S*/", "", said)[:200] or type(fault).__name__
     return InputRefused(
@@ -313,7 +315,7 @@ def read_features(file: VectorFile) -> gpd.GeoDataFrame:
                 force_2d=True,
             )
     except _FAULTS as fault:
-        raise _broken(fault, file.told, file.layer) from None
+        raise unreadable(fault, file.told, file.layer) from None
     if not isinstance(frame, gpd.GeoDataFrame):
         raise file.refuse("the layer holds no geometry", "choose another layer")
     if len(frame) < file.count:  # a file that breaks off may end without an error
@@ -361,9 +363,10 @@ class Way:
         """Move geometries, vertex by vertex."""
         if self.shift is None and self.scale == 1.0:
             return geometries
-        return np.asarray(shapely.transform(geometries, self._points), dtype=object)
+        return np.asarray(shapely.transform(geometries, self.points), dtype=object)
 
-    def _points(self, xy: NDArray[np.float64]) -> NDArray[np.float64]:
+    def points(self, xy: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Move points, shape (n, 2)."""
         return xy * self.scale if self.shift is None else self.shift(xy)
 
 
