@@ -22,8 +22,8 @@ from geo_site.compiling import keep_compiled
 if TYPE_CHECKING:
     from geo_site.bundle import write_plan
     from geo_site.geopackage import write_geopackage
-    from geo_site.plan import Plan, Settings, propose
-    from geo_site.readers import read_site
+    from geo_site.plan import Plan, Settings, assess, propose, sweep
+    from geo_site.readers import read_drawn, read_site
     from geo_site.site import Site
     from geo_site.webmap import write_webmap
 
@@ -34,8 +34,11 @@ __all__ = [
     "Settings",
     "Site",
     "__version__",
+    "assess",
     "propose",
+    "read_drawn",
     "read_site",
+    "sweep",
     "write_geopackage",
     "write_plan",
     "write_webmap",
@@ -45,8 +48,11 @@ _HOMES = {
     "Plan": "plan",
     "Settings": "plan",
     "Site": "site",
+    "assess": "plan",
     "propose": "plan",
+    "read_drawn": "readers",
     "read_site": "readers",
+    "sweep": "plan",
     "write_geopackage": "geopackage",
     "write_plan": "bundle",
     "write_webmap": "webmap",

@@ -20,6 +20,7 @@ from geo_site.kml import write_locate_request, write_works
 from geo_site.plan import Plan, Sweep
 from geo_site.sheets import write_clearance_pdf, write_plan_pdf, write_sweep_pdf
 from geo_site.tables import (
+    write_changes,
     write_clearances,
     write_compared,
     write_costs,
@@ -40,6 +41,7 @@ OUTPUT_NAMES: frozenset[str] = frozenset(
         "quantities.csv",
         "costs.csv",
         "alternatives.csv",
+        "changes.csv",
         "set_out.csv",
         "locate_request.kml",
         "works.kml",
@@ -89,6 +91,8 @@ def write_plan(plan: Plan, folder: str | Path, *, overwrite: bool = False) -> tu
         write_quantities(plan, aside / "quantities.csv")
         if plan.costs is not None:
             write_costs(plan.costs, aside / "costs.csv")
+        if plan.changes:
+            write_changes(plan, aside / "changes.csv")
         if plan.compared:
             write_compared(plan, aside / "alternatives.csv")
         write_set_out(plan, aside / "set_out.csv")

@@ -198,6 +198,54 @@ def propose(  # one for each option, as click asks
     return 4 if plan.status == "no_place" or plan.breaks_rules else 0
 
 
+@commands.command()
+@_SITE
+@click.argument("plan_file", metavar="PLAN.gpkg", type=click.Path(path_type=Path))
+@click.option(
+    "-o", "--output", required=True, metavar="DIR", type=click.Path(path_type=Path),
+    help="Folder for the plan as assessed.",
+)  # fmt: skip
+@click.option(
+    "--alternative", metavar="N", type=click.IntRange(1), default=1,
+    help="Which plan, where the file holds several.",
+)  # fmt: skip
+@click.option("--overwrite", is_flag=True, help="Replace an earlier plan in that folder.")
+@_QUIET
+@_VERBOSE
+def assess(  # noqa: PLR0913, PLR0917  # one for each option, as click asks
+    site_file: Path,
+    plan_file: Path,
+    output: Path,
+    alternative: int,
+    overwrite: bool,
+    quiet: bool,
+    verbose: bool,  # noqa: ARG001
+) -> int:
+    """Judge works that a person drew or moved in a plan's layers.
+
+    What is drawn is kept; what is missing is worked out round it; what breaks a rule is told.
+    """
+    from geo_site.compiling import told_when_compiling
+
+    with told_when_compiling(lambda: _say_compiling(quiet)):
+        from geo_site.readers import read_drawn, read_site  # first: it makes the formats safe
+
+        from geo_site.bundle import check_target, write_plan  # isort: skip
+        from geo_site.plan import assess as assess_drawn  # isort: skip
+
+        check_target(output, overwrite=overwrite)
+        say = _progress(quiet)
+        site = read_site(site_file, progress=say)
+        say("reading what was drawn")
+        drawn, earlier = read_drawn(plan_file, site, alternative=alternative)
+        plan = assess_drawn(site, drawn, earlier, progress=say)
+        say("writing")
+        write_plan(plan, output, overwrite=overwrite)
+    if not quiet:
+        _print_plan(plan, output)
+    return 4 if plan.status == "no_place" or plan.breaks_rules else 0
+
+
 def _say_compiling(quiet: bool) -> None:
     """Say on stderr why this run is slow, also where nobody follows the steps."""
     if not quiet:
@@ -205,9 +253,9 @@ def _say_compiling(quiet: bool) -> None:
 
 
 def _print_plan(plan: Plan, output: Path) -> None:
-    from geo_site.tables import compared_lines, summary_lines
+    from geo_site.tables import compared_lines, drawn_lines, summary_lines
 
-    for line in (*summary_lines(plan), *compared_lines(plan)):
+    for line in (*summary_lines(plan), *drawn_lines(plan), *compared_lines(plan)):
         click.echo(line)
     click.echo(f"open next, in {output}:")
     for name, use in _NEXT:

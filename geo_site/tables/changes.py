@@ -1,0 +1,81 @@
+"""What an edit changed, as CSV and for a narrow terminal."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from geo_site.tables.lists import write_rows
+
+if TYPE_CHECKING:
+    from geo_site.plan import Change, Plan
+
+__all__ = ["drawn_lines", "write_changes"]
+
+_WIDTH = 60
+_COLUMNS = ("figure", "unit", "before", "after", "difference")
+_MOST_BREACHES, _MOST_CHANGES = 6, 8
+
+
+def write_changes(plan: Plan, path: str | Path) -> Path:
+    """Write one row per figure before and after an edit, SI.
+
+    Parameters
+    ----------
+    plan : Plan
+        An assessed plan with changes.
+    path : str or Path
+        Target.
+
+    Returns
+    -------
+    Path
+        The target. A figure that one of both does not have is an empty cell.
+    """
+    rows = ((c.name, c.unit, c.before, c.after, c.difference) for c in plan.changes)
+    return write_rows(Path(path), _COLUMNS, rows)
+
+
+def drawn_lines(plan: Plan) -> Iterator[str]:
+    """Say what drawn works break and change.
+
+    Parameters
+    ----------
+    plan : Plan
+        Where nothing is drawn, nothing is said.
+
+    Yields
+    ------
+    str
+        At most 60 characters.
+    """
+    drawn = [work.replace("_", " ") for work, source in plan.sources.items() if source == "drawn"]
+    if drawn:
+        yield from _wrapped(f"kept as drawn: {', '.join(drawn)}")
+    for breach in plan.breaches[:_MOST_BREACHES]:
+        yield from _wrapped(f"breaks a rule: {breach.sentence}")
+    if len(plan.breaches) > _MOST_BREACHES:
+        yield f"and {len(plan.breaches) - _MOST_BREACHES} more in plan.json"
+    changed = [change for change in plan.changes if change.difference != 0.0]
+    if plan.changes and not changed:
+        yield "nothing has changed"
+    for change in changed[:_MOST_CHANGES]:
+        yield from _wrapped(_told(change))
+    if len(changed) > _MOST_CHANGES:
+        yield f"and {len(changed) - _MOST_CHANGES} more changes in changes.csv"
+
+
+def _told(change: Change) -> str:
+    unit = "" if change.unit == "-" else f" {change.unit}"
+    if change.before != change.before:  # NaN: the earlier plan did not have it
+        return f"{change.words}: {change.after:.3g}{unit}, not there before"
+    if change.after != change.after:
+        return f"{change.words}: was {change.before:.3g}{unit}, gone now"
+    return f"{change.words}: {change.before:.3g} to {change.after:.3g}{unit}"
+
+
+def _wrapped(words: str) -> Iterator[str]:
+    plain = "".join(mark for mark in words if mark.isprintable())
+    yield from textwrap.wrap(plain, _WIDTH, subsequent_indent="  ")
