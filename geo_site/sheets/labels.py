@@ -12,7 +12,7 @@ import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 
-from geo_site.sheets.lettering import line_height_mm, width_mm
+from geo_site.sheets.lettering import line_height_mm, pinch_words, width_mm
 from geo_site.sheets.paper import GREY, Frame, Lettering
 from geo_site.sheets.plots import Plot
 
@@ -22,6 +22,7 @@ _RINGS_MM = (1.5, 4.0, 8.0, 12.0, 17.0, 23.0)
 _TURNS_DEG = (30.0, 150.0, -30.0, -150.0, 0.0, 180.0, 90.0, -90.0)
 _PAD_MM = 0.4
 _LEADER_FROM_MM = 3.0
+_WIDEST_MM = 36.0
 
 _Box = tuple[float, float, float, float]
 
@@ -35,7 +36,7 @@ class Label:
     x, y : float
         The point, in the map's CRS.
     words : str
-        One line.
+        One line; the middle of a long one is left out.
     bold : bool
         Whether they are bold.
     """
@@ -94,7 +95,7 @@ class LabelBoard:
         return False
 
     def _places(self, label: Label, point_mm: tuple[float, float]) -> Iterator[tuple[float, _Box]]:
-        wide_mm = width_mm(label.words, self.size_pt, bold=label.bold) + 2.0 * _PAD_MM
+        wide_mm = width_mm(self._told(label), self.size_pt, bold=label.bold) + 2.0 * _PAD_MM
         high_mm = line_height_mm(self.size_pt)
         for reach_mm in _RINGS_MM:
             for turn_deg in _TURNS_DEG:
@@ -102,6 +103,9 @@ class LabelBoard:
                 x_mm = point_mm[0] + across * (reach_mm + 0.5 * wide_mm) - 0.5 * wide_mm
                 y_mm = point_mm[1] + up * (reach_mm + 0.5 * high_mm) - 0.5 * high_mm
                 yield reach_mm, (x_mm, y_mm, x_mm + wide_mm, y_mm + high_mm)
+
+    def _told(self, label: Label) -> str:
+        return pinch_words(label.words, _WIDEST_MM, self.size_pt, bold=label.bold)
 
     def _draw(
         self, label: Label, point_mm: tuple[float, float], box: _Box, *, leader: bool
@@ -117,7 +121,7 @@ class LabelBoard:
         self.plot.sheet.words(
             west + _PAD_MM,
             south + 0.27 * (north - south),
-            label.words,
+            self._told(label),
             Lettering(size_pt=self.size_pt, bold=label.bold),
         )
 

@@ -8,6 +8,7 @@ by its number in Unicode, never left out: two names must not look alike. Referen
 
 from __future__ import annotations
 
+import re
 from functools import lru_cache
 from importlib.util import find_spec
 from pathlib import Path
@@ -20,6 +21,7 @@ __all__ = [
     "clip_words",
     "font_name",
     "line_height_mm",
+    "pinch_words",
     "settable",
     "width_mm",
     "wrap_words",
@@ -27,6 +29,11 @@ __all__ = [
 
 MM_PER_POINT = 25.4 / 72.0
 _LEADING = 1.32
+# Hebrew, Arabic and their neighbours, with the spaces between such words.
+_RIGHT_TO_LEFT = re.compile(
+    "[\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufefc](?:[\u0590-\u08ff\ufb1d-\ufefc ]*"
+    "[\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufefc])?"
+)
 _ELLIPSIS = "\u2026"
 _FILES = {False: "DejaVuSans.ttf", True: "DejaVuSans-Bold.ttf"}
 
@@ -58,6 +65,8 @@ def font_name(bold: bool) -> str:
 def settable(words: str, bold: bool = False) -> str:
     """Tell each letter that the font does not have, or that cannot be printed, by its number.
 
+    Words that are read from right to left are set in that order; their letters stand unjoined.
+
     Parameters
     ----------
     words : str
@@ -76,9 +85,10 @@ def settable(words: str, bold: bool = False) -> str:
     'Ä ж [U+6C34]'
     """
     has = pdfmetrics.getFont(font_name(bold)).face.charToGlyph
+    turned = words if words.isascii() else _RIGHT_TO_LEFT.sub(lambda run: run[0][::-1], words)
     return "".join(
         letter if ord(letter) in has and letter.isprintable() else f"[U+{ord(letter):04X}]"
-        for letter in words
+        for letter in turned
     )
 
 
@@ -197,3 +207,36 @@ def clip_words(words: str, room_mm: float, size_pt: float, *, bold: bool = False
     while flat and width_mm(flat + _ELLIPSIS, size_pt, bold=bold) > room_mm:
         flat = flat[:-1]
     return flat + _ELLIPSIS
+
+
+def pinch_words(words: str, room_mm: float, size_pt: float, *, bold: bool = False) -> str:
+    """Cut a line of words to a width by leaving out its middle: long names differ at their ends.
+
+    Parameters
+    ----------
+    words : str
+        One line.
+    room_mm : float
+        Greatest width.
+    size_pt : float
+        Size of the letters.
+    bold : bool
+        Whether they are bold.
+
+    Returns
+    -------
+    str
+        The words, or their beginning, an ellipsis and their end.
+
+    Examples
+    --------
+    >>> pinch_words("line 7", 100.0, 8.0), pinch_words("a" * 60 + " 12", 20.0, 8.0)[-4:]
+    ('line 7', 'a 12')
+    """
+    flat = " ".join(words.split())
+    kept = len(flat)
+    told = flat
+    while kept > 2 and width_mm(told, size_pt, bold=bold) > room_mm:
+        kept -= 1
+        told = flat[: (kept + 1) // 2] + _ELLIPSIS + flat[len(flat) - kept // 2 :]
+    return told

@@ -60,6 +60,8 @@ def key_of(layer: Layer, rows: Sequence[Row]) -> Iterator[tuple[str, Pen, str]]:
         if name == "false" or all(row["geometry"].is_empty for row in group):
             continue  # contours between the heavier ones need no entry of their own
         told = name.replace("_", " ") if name and name != "true" else layer.title
+        if layer.name == "utility_lines":
+            told = f"marked line: {told}"
         form = "area" if "Polygon" in layer.geometry else "line"
         if "Point" in layer.geometry:
             form = symbol.marker or "circle"

@@ -238,11 +238,11 @@ class Sheet:
             if not lettering.is_upright:
                 put(x_mm * POINTS_PER_MM, y_mm * POINTS_PER_MM, told)
                 return
-            canvas.saveState()
-            canvas.translate(x_mm * POINTS_PER_MM, y_mm * POINTS_PER_MM)
-            canvas.rotate(90)
-            put(0, 0, told)
-            canvas.restoreState()
+            room = _room_of(x_mm, y_mm, words, lettering)
+            line = canvas.beginText()
+            line.setTextTransform(0, 1, -1, 0, x_mm * POINTS_PER_MM, room.y_mm * POINTS_PER_MM)
+            line.textOut(told)
+            canvas.drawText(line)
 
         self._drawn.append(draw)
 

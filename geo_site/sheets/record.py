@@ -9,10 +9,11 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
+from itertools import islice
 from pathlib import Path
 from types import MappingProxyType
 
-from shapely import union_all
+from shapely import box, union_all
 
 from geo_site.cautions import CAUTIONS
 from geo_site.clearance import Clearance, Verdict, rounded_down, rounded_up
@@ -20,8 +21,9 @@ from geo_site.plan import Plan
 from geo_site.sheets.booklet import Booklet
 from geo_site.sheets.flow import Column, Flow, ListRow
 from geo_site.sheets.labels import Label
-from geo_site.sheets.lettering import width_mm
+from geo_site.sheets.lettering import line_height_mm, wrap_words
 from geo_site.sheets.paper import INK, PAPERS, Frame, Lettering, Pen
+from geo_site.sheets.plots import draw_key
 from geo_site.sheets.record_facts import (
     add_asked_for,
     add_exposures,
@@ -30,6 +32,7 @@ from geo_site.sheets.record_facts import (
     add_ticket,
 )
 from geo_site.sheets.site_map import (
+    SiteMap,
     draw_context,
     draw_layers,
     finish_site_map,
@@ -56,7 +59,7 @@ _FILLS: Mapping[Verdict, str] = MappingProxyType(
     {"not_met": "#f3d3dd", "unknown": "#e3e4e6", "hand_dig": "#fbe7c6", "met": ""}
 )
 _DIGGING_WORKS = frozenset({"basin", "basin_excavation", "stream", "pipe", "silt_fence", "swale"})
-_MOST_MET_ON_MAP = 12
+_MOST_MET_ON_MAP, _NOTE_LINES = 12, 2
 _MAP_LAYERS = (
     "basin_excavation",
     "basin",
@@ -70,7 +73,8 @@ _MAP_LAYERS = (
     "utility_lines",
     "parcel",
 )
-_MARGIN_M = 2.0
+_MARGIN_M, _NEAR_M = 2.0, 15.0
+_KEY_MM = 46.0
 _ROWS = (
     Column(title="no.", share=0.5),
     Column(title="work", share=1.2),
@@ -228,43 +232,53 @@ def _grouped(numbered: Sequence[NumberedRow], verdict: str, system: System) -> I
 
 def _add_map(book: Booklet, plan: Plan, numbered: Sequence[NumberedRow]) -> None:
     sheet, room = book.add("map of the works: numbers are the rows of the list")
-    frame = Frame(room.x_mm, room.y_mm, room.width_mm, room.height_mm - 1.0)
+    note_mm = _NOTE_LINES * line_height_mm(6.5) + 1.0
+    map_mm = room.width_mm - _KEY_MM - 3.0
+    frame = Frame(room.x_mm, room.y_mm, map_mm, room.height_mm - note_mm)
     shown = [one for one in numbered if one.row.verdict != "met"]
     shown += [one for one in numbered if one.row.verdict == "met"][:_MOST_MET_ON_MAP]
-    west, south, east, north = plan.dig_area.bounds
-    near = (west - 4.0, south - 4.0, east + 4.0, north + 4.0)
-    reach = union_all([one.row.connector for one in shown if one.row.clearance_m < 15.0])
-    if not reach.is_empty:
-        w, s, e, n = reach.bounds
-        near = (min(near[0], w), min(near[1], s), max(near[2], e), max(near[3], n))
-    wide = (near[0] - _MARGIN_M, near[1] - _MARGIN_M, near[2] + _MARGIN_M, near[3] + _MARGIN_M)
-    one_map = open_site_map(sheet, frame, plan, wide)
+    one_map = open_site_map(sheet, frame, plan, _map_bounds(plan, shown))
     names = list(draw_context(one_map, plan))
-    draw_layers(one_map, plan, _MAP_LAYERS)
-    labels = []
-    for one in shown:
-        pen = Pen(width_mm=0.5 if one.row.verdict == "not_met" else 0.25)
-        one_map.plot.geometry(one.row.connector, pen)
-        x, y = one.row.connector.coords[-1]
-        one_map.plot.mark(x, y, "circle", 0.8, Pen(stroke="", fill=INK))
-        spot = one.row.connector.interpolate(0.5, normalized=True)
-        labels.append(Label(x=spot.x, y=spot.y, words=str(one.number), bold=True))
+    entries = draw_layers(one_map, plan, _MAP_LAYERS)
+    labels = [_draw_connector(one_map, one) for one in shown]
     lines = plan.site.utilities
     for name, line in zip(lines["id"], lines.geometry, strict=True):
-        for x_m, y_m in spots_along(line, one_map):
+        for x_m, y_m in islice(spots_along(line, one_map), 1):
             names.append(Label(x=x_m, y=y_m, words=str(name)))
-            break
-    numbers = {label.words for label in labels}
-    left_out = [
-        label.words
-        for label in finish_site_map(one_map, plan, [*labels, *names])
-        if label.words in numbers
-    ]
-    if left_out:
-        told = f"no room on the map for: {', '.join(left_out)}"
-        place = Frame(frame.x_mm + 82.0, frame.y_mm + 0.8, width_mm(told, 6.5) + 4.0, 4.0)
-        sheet.box(place, fill="#ffffff", stroke="", width_mm=0.0)
-        sheet.words(place.x_mm + 2.0, frame.y_mm + 2.0, told, Lettering(size_pt=6.5))
+    left_out = finish_site_map(one_map, plan, [*labels, *names])
+    told = _map_note([label.words for label in left_out if label in labels], room.width_mm)
+    sheet.block(room.x_mm, room.top_mm, room.width_mm, told, Lettering(size_pt=6.5))
+    key = Frame(frame.right_mm + 3.0, room.y_mm, _KEY_MM, frame.height_mm)
+    draw_key(sheet, key, entries, size_pt=7.0)
+
+
+def _map_bounds(plan: Plan, shown: Sequence[NumberedRow]) -> tuple[float, float, float, float]:
+    """Give what the map shows: all digging, and what the near rows reach to."""
+    around = box(*plan.dig_area.bounds).buffer(4.0, join_style="mitre")
+    near = [one.row.connector for one in shown if one.row.clearance_m < _NEAR_M]
+    west, south, east, north = union_all([around, *near]).bounds
+    return west - _MARGIN_M, south - _MARGIN_M, east + _MARGIN_M, north + _MARGIN_M
+
+
+def _draw_connector(one_map: SiteMap, one: NumberedRow) -> Label:
+    """Draw the shortest way of a row, and give its number."""
+    pen = Pen(width_mm=0.5 if one.row.verdict == "not_met" else 0.25)
+    one_map.plot.geometry(one.row.connector, pen)
+    x, y = one.row.connector.coords[-1]
+    one_map.plot.mark(x, y, "circle", 0.8, Pen(stroke="", fill=INK))
+    spot = one.row.connector.interpolate(0.5, normalized=True)
+    return Label(x=spot.x, y=spot.y, words=str(one.number), bold=True)
+
+
+def _map_note(left_out: Sequence[str], room_mm: float) -> str:
+    """Say what the map's lines are, and which rows have no number on it."""
+    told = "Numbers are the rows of the list; a thick line breaks its rule."
+    if not left_out:
+        return told
+    every = f"{told} No room here for rows {', '.join(left_out)}."
+    if len(wrap_words(every, room_mm, 6.5)) <= _NOTE_LINES:
+        return every
+    return f"{told} No room here for {len(left_out)} more rows: the list has all of them."
 
 
 def _add_lines(book: Booklet, plan: Plan) -> None:
