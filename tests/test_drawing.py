@@ -12,10 +12,12 @@ import pyogrio
 import pytest
 from ezdxf.document import Drawing
 from made_plans import FORMULA, proposed, sample_plan, without_place
+from pyproj import CRS
 from shapely import get_coordinates, get_parts
 from shapely.affinity import rotate
 from shapely.geometry import Polygon, box
 
+from geo_site.crs import metric_twin
 from geo_site.drawing import write_drawing
 from geo_site.layers import DRAWING_ORDER, LAYERS, LOOKS, to_frame
 
@@ -189,6 +191,9 @@ def test_plans_of_other_places_are_on_layers_of_their_own(tmp_path: Path) -> Non
     assert not drawing.layers.get("basin_2").is_on()
     for name in ("basin", "basin_2"):
         assert len(drawing.modelspace().query(f'LWPOLYLINE[layer=="{name}"]')) == 1
+    met = LOOKS["clearances"].classes[-1][1]
+    colours = {line.rgb for line in drawing.modelspace().query('LWPOLYLINE[layer=="clearances_2"]')}
+    assert tuple(bytes.fromhex(met.stroke[1:])) in colours
     assert "parcel_2" not in {layer.dxf.name for layer in drawing.layers}
 
 
@@ -262,3 +267,12 @@ def test_a_foot_file_gives_a_drawing_in_its_feet(feet: Path) -> None:
     assert plan.proposal is not None
     level = next(iter(line.points()))[2]
     assert level == pytest.approx(plan.proposal.layout.lip_level_m * 3937.0 / 1200.0)
+
+
+def test_a_unit_that_the_format_does_not_know_is_told_in_words(tmp_path: Path) -> None:
+    """Clarke's foot of 0.3047972654 m (EPSG unit 9005) has no code: none is claimed."""
+    plan, trinidad = proposed(), CRS.from_epsg(2314)
+    site = replace(plan.site, crs=metric_twin(trinidad), output_crs=trinidad)
+    path = write_drawing(replace(plan, site=site), tmp_path / "a.dxf")
+    assert opened(path).header["$INSUNITS"] == 0
+    assert any("unit of 0.3047972654 m" in words for words in words_on(path, "notes"))

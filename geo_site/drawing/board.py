@@ -96,9 +96,7 @@ class Board:
         for row in rows.to_dict("records"):
             name = str(row.get(layer.look.by)).lower()
             symbol = symbols.get(name, layer.look.symbol)
-            about = self._attributes(layer, name, symbol)
-            if row.get(ALTERNATIVE, 1) > 1:
-                about["layer"] = f"{layer.name}_{row[ALTERNATIVE]}"
+            about = self._attributes(layer, name, symbol, row.get(ALTERNATIVE, 1))
             if layer.name in _LEVELS:
                 about["elevation"] = row[_LEVELS[layer.name]] / self.unit_m
             for part in get_parts(row["geometry"]):
@@ -149,11 +147,11 @@ class Board:
         """Drawing units of a length on paper at the drawing's scale."""
         return paper_mm / 1000.0 * SCALE / self.unit_m
 
-    def _attributes(self, layer: Layer, name: str, symbol: Symbol) -> dict[str, Any]:
+    def _attributes(self, layer: Layer, name: str, symbol: Symbol, plan: int) -> dict[str, Any]:
         look = layer.look
-        if name in look.quiet:
+        if name in look.quiet and plan == 1:
             return {"layer": f"{layer.name}_{name}"}
-        about: dict[str, Any] = {"layer": layer.name}
+        about: dict[str, Any] = {"layer": layer.name if plan == 1 else f"{layer.name}_{plan}"}
         if symbol is not look.symbol:
             about |= {
                 "true_color": _colour(symbol.stroke),

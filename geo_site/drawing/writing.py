@@ -18,7 +18,7 @@ from ezdxf.filemanagement import new as new_drawing
 from geo_site.cautions import NOT_A_LOCATE
 from geo_site.crs import code_of, linear_unit_m
 from geo_site.drawing.board import LABEL_MM, POINT_MM, SCALE, Board, plain
-from geo_site.layers import DRAWING_ORDER, LAYERS, output_crs, to_frame
+from geo_site.layers import DRAWING_ORDER, LAYERS, Layer, output_crs, to_frame
 from geo_site.layers.fields import ALTERNATIVE
 from geo_site.units import FOOT_M, US_SURVEY_FOOT_M
 
@@ -62,12 +62,17 @@ def write_drawing(plan: Plan, path: str | Path) -> Path:
             board.add_layer(layer, _plans_in(frames[layer.name][1]))
         for name in DRAWING_ORDER:
             board.draw(*frames[name])
-        for layer, rows in sorted(frames.values(), key=lambda pair: -pair[0].look.priority):
-            if layer.look.label:
-                board.name(layer, rows)
+        named = [pair for pair in frames.values() if pair[0].look.label]
+        for layer, rows in sorted(named, key=lambda pair: _turn(pair[0])):
+            board.name(layer, rows)
         _note(board, plan, (west, south))
         drawing.saveas(target)
     return target
+
+
+def _turn(layer: Layer) -> tuple[bool, int]:
+    """Order in which names find room: what is switched off comes after all that is seen."""
+    return not layer.look.at_first, -layer.look.priority
 
 
 @contextmanager
