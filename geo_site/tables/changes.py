@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import textwrap
 from collections.abc import Iterator
 from pathlib import Path
@@ -69,11 +70,17 @@ def drawn_lines(plan: Plan) -> Iterator[str]:
 
 def _told(change: Change) -> str:
     unit = "" if change.unit == "-" else f" {change.unit}"
-    if change.before != change.before:  # NaN: the earlier plan did not have it
-        return f"{change.words}: {change.after:.3g}{unit}, not there before"
-    if change.after != change.after:
-        return f"{change.words}: was {change.before:.3g}{unit}, gone now"
-    return f"{change.words}: {change.before:.3g} to {change.after:.3g}{unit}"
+    before, after = (_number(value, change.unit) for value in (change.before, change.after))
+    if math.isnan(change.before):
+        return f"{change.words}: {after}{unit}, not there before"
+    if math.isnan(change.after):
+        return f"{change.words}: was {before}{unit}, gone now"
+    return f"{change.words}: {before} to {after}{unit}"
+
+
+def _number(value: float, unit: str) -> str:
+    """Centimetres of a length, else three digits."""
+    return f"{value:.2f}" if unit == "m" else f"{value:.3g}"
 
 
 def _wrapped(words: str) -> Iterator[str]:
