@@ -37,12 +37,15 @@ from webmap_cases import (
 
 from geo_site.cautions import CAUTIONS, NOT_A_LOCATE
 from geo_site.crs import metric_twin
+from geo_site.drawn import Breach
 from geo_site.layers import LAYERS, LOOKS
+from geo_site.plan import Change
 from geo_site.terrain import TerrainParameters, analyse
 from geo_site.units import unit_factor
 from geo_site.webmap import write_webmap
 from geo_site.webmap.catalogue import GROUPS
 from geo_site.webmap.content import content_of
+from geo_site.webmap.edits import alerts
 from geo_site.webmap.looks import symbol_data
 from geo_site.webmap.plain_words import shown
 from geo_site.webmap.relief import level_grid, shade, shading
@@ -363,6 +366,53 @@ def test_positions_speak_the_unit_of_the_layers() -> None:
     assert "EPSG:2264" in grid["told"][0]
     assert "US survey feet" in grid["told"][0]
     assert content_of(plan)["grid"]["unit_m"] == 1.0
+
+
+def test_what_is_wrong_is_told_at_the_top_the_gravest_first() -> None:
+    plan = hostile()
+    rows = [replace(row, verdict="met") for row in plan.clearances]
+    assert list(alerts(replace(plan, clearances=tuple(rows)))) == []
+    rows[0], rows[1] = (replace(rows[i], verdict=v) for i, v in enumerate(("unknown", "not_met")))
+    told = list(alerts(replace(plan, clearances=tuple(rows), breaches=(BREACH, BREACH))))
+    assert [one.split(":")[0] for one in told] == [
+        "Clearances not met",
+        "Rules that the drawn works break",
+        "Clearances unknown",
+    ]
+    assert [int(re.search(r": (\d+)", one)[1]) for one in told] == [1, 2, 1]
+
+
+BREACH = Breach(
+    work="basin_excavation",
+    rule="steep",
+    against="",
+    asked=0.3,
+    found=0.5,
+    unit="-",
+    sentence="2.00 m of it too steep",
+)
+
+
+def test_what_a_drawing_broke_and_changed_is_listed_in_report_units() -> None:
+    """1 m is 3.2808 ft and 1 m3 of water is 264.17 US gallons (NIST SP 811)."""
+    changed = [
+        Change(name=name, words=name, unit=unit, before=before, after=after, difference=apart)
+        for name, unit, before, after, apart in (
+            ("fall_m", "m", 1.0, 2.0, 1.0),
+            ("water_stored_m3", "m3", 1.0, 2.0, 1.0),
+            ("lip_level_m", "m", 0.1, 0.2, 0.1),
+            ("pools_count", "-", 3.0, 3.0, 0.0),
+            ("free_room_m3", "m3", math.nan, 1.0, math.nan),
+        )
+    ]
+    told = content_of(replace(hostile(), breaches=(BREACH,), changes=tuple(changed)))
+    assert told["breaches"] == [["basin excavation", "", "6.56 ft of it too steep"]]
+    assert told["changes"] == [
+        ["fall_m", "3.3 ft", "6.6 ft"],
+        ["water_stored_m3", "264 gal", "528 gal"],
+        ["lip_level_m", "0.33 ft", "0.66 ft"],
+        ["free_room_m3", "none", "264 gal"],
+    ]
 
 
 # The ground.

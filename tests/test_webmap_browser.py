@@ -394,6 +394,13 @@ def _tabbed(page: Page, times: int) -> set[str]:
     return seen
 
 
+def test_what_is_wrong_stands_at_the_top(open_page: Opener, content: dict[str, Any]) -> None:
+    page = open_page()
+    assert content["alerts"]  # no ticket answers for some of these lines
+    assert page.inner_text("#alerts").splitlines() == content["alerts"]
+    assert page.locator("#edit-part").is_hidden()  # nobody drew anything
+
+
 def test_a_row_of_the_clearances_shows_its_connector(
     open_page: Opener, content: dict[str, Any]
 ) -> None:

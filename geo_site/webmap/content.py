@@ -15,6 +15,7 @@ from geo_site.layers import output_crs
 from geo_site.units import System, in_report, unit_steps
 from geo_site.webmap.catalogue import layer_groups
 from geo_site.webmap.context import context_layers
+from geo_site.webmap.edits import alerts, breaches, changes
 from geo_site.webmap.findings import (
     clearances,
     figures,
@@ -68,6 +69,9 @@ def content_of(plan: Plan) -> dict[str, Any]:
         "name": site.name,
         "status": plan.status,
         "told": _STATUS_WORDS[plan.status],
+        "alerts": list(alerts(plan)),
+        "breaches": breaches(plan),
+        "changes": changes(plan),
         "revision": site.revision,
         "as_of": site.ticket.as_of.isoformat() if site.ticket.as_of else "",
         "units": _units(site.report_units),

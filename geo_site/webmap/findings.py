@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from shapely import union_all
 
+from geo_site.certainty import fall_told
 from geo_site.layers import VERDICT_SYMBOLS
 from geo_site.units import (
     format_area,
@@ -61,12 +62,9 @@ def figures(plan: Plan) -> list[Figure]:
     """
     site, system = plan.site, plan.site.report_units
     accuracy_m = site.parcel_accuracy_m
-    known = (
-        "how well, is not known" if math.isnan(accuracy_m) else format_length(accuracy_m, system)
-    )
-    lot = _figure(
-        "lot", format_area(site.parcel.area, system), f"as mapped, lines good to: {known}"
-    )
+    off = "an amount that is not known" if math.isnan(accuracy_m) else asked(accuracy_m, system)
+    told = f"as mapped; its lines may be off by {off}"
+    lot = _figure("lot", format_area(site.parcel.area, system), told)
     return [lot, *(_of_works(plan, plan.proposal) if plan.proposal else ())]
 
 
@@ -94,7 +92,7 @@ def _of_works(plan: Plan, proposal: Proposal) -> Iterator[Figure]:
     yield _figure(
         "pump",
         f"{format_flow(water.flow_m3s, system)} at {format_length(water.total_head_m, system)}",
-        f"{format_flow(low, system)} to {format_flow(high, system)}, as the lip formula is known",
+        f"{format_flow(low, system)} to {format_flow(high, system)}, from {water.flow.basis}",
     )
     yield _figure(
         "digging",
@@ -110,6 +108,8 @@ def _of_works(plan: Plan, proposal: Proposal) -> Iterator[Figure]:
 
 def _fall_known(plan: Plan) -> str:
     system = plan.site.report_units
+    if plan.certainty is not None:
+        return fall_told(plan.certainty, system)
     low_m, high_m = plan.fall_range_m
     if math.isnan(low_m):
         return "the terrain's error is not stated, so the fall's is unknown"

@@ -22,8 +22,11 @@ const Here = (() => {
       if (!layer.shown || GROUND.has(layer.name)) continue;
       layer.features.forEach((feature) => {
         if (!feature.shape.length) return;
-        const away = Shapes.away(point, feature.shape, layer.kind);
-        if (away <= (layer.kind === "area" ? 0 : reach)) found.push({ layer, feature, away });
+        // Everything lies in the lot: it is an answer only beside its own line.
+        const kind = layer.name === "parcel" ? "line" : layer.kind;
+        const shape = layer.name === "parcel" ? feature.shape.flat() : feature.shape;
+        const away = Shapes.away(point, shape, kind);
+        if (away <= (kind === "area" ? 0 : reach)) found.push({ layer, feature, away });
       });
     }
     return found.sort(

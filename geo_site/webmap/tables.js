@@ -5,6 +5,7 @@ const Tables = (() => {
   const shown = new Set();
 
   function settle(plan, connectors) {
+    edits(plan);
     clearances(plan, connectors);
     Words.fill("figures", figures(plan.figures));
     Words.fill("warnings", list(plan.warnings, "No step gave a warning."));
@@ -84,6 +85,26 @@ const Tables = (() => {
     Words.find("here-head").focus({ preventScroll: true });
   }
 
+  function edits(plan) {
+    Words.find("alerts").hidden = !plan.alerts.length;
+    Words.fill("alerts", ...plan.alerts.map((told) => Words.make("li", null, told)));
+    Words.find("edit-part").hidden = !plan.breaches.length && !plan.changes.length;
+    if (plan.breaches.length) {
+      Words.fill(
+        "breaches",
+        Words.make("p", null, "The works stay as they were drawn. They break these rules:"),
+        table(["work", "against", "what is wrong"], plan.breaches)
+      );
+    }
+    if (plan.changes.length) {
+      Words.fill(
+        "changes",
+        Words.make("p", null, "Figures that the drawing changed:"),
+        table(["figure", "before", "as drawn"], plan.changes)
+      );
+    }
+  }
+
   function figures(rows) {
     return Words.make(
       "table",
@@ -128,11 +149,13 @@ const Tables = (() => {
 
   const caution = ([subject, told]) => [Words.make("dt", null, subject), Words.make("dd", null, told)];
 
-  function rules(rows) {
-    const head = ["rule", "ground that it takes", "of that, by it alone"];
+  const rules = (rows) =>
+    table(["rule", "ground that it takes", "of that, by it alone"], rows.map((row) => [row.rule, row.ground, row.alone]));
+
+  function table(head, rows) {
     return Words.make(
       "table",
-      { class: "stack" },
+      { class: "stack plain" },
       Words.make("thead", null, Words.make("tr", null, ...head.map((one) => Words.make("th", { scope: "col" }, one)))),
       Words.make(
         "tbody",
@@ -141,7 +164,7 @@ const Tables = (() => {
           Words.make(
             "tr",
             null,
-            ...[row.rule, row.ground, row.alone].map((cell, i) =>
+            ...row.map((cell, i) =>
               Words.make("td", { "data-label": head[i] }, Words.name(cell))
             )
           )
