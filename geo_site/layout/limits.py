@@ -70,7 +70,10 @@ def _ends(layout: Layout, place: Place) -> Iterator[Breach]:
     lip, end = (Point(layout.alignment.coords[i][:2]) for i in (0, -1))
     short_m = float(shapely.distance(place.footprint, end))
     if short_m > _ROUNDING:
-        told = f"the stream drawn ends {short_m:.2f} m short of the basin: draw it on, or delete it to have it worked out anew"
+        told = (
+            f"the stream drawn ends {short_m:.2f} m short of the basin: draw it on, or delete it "
+            "to have it worked out anew"
+        )
         yield _breach("ends_in_basin", 0.0, short_m, told)
     if place.footprint.intersects(lip):
         yield _breach("starts_outside", 0.0, 0.0, "the stream drawn begins inside the basin", "-")
