@@ -88,11 +88,12 @@ def _of_works(plan: Plan, proposal: Proposal) -> Iterator[Figure]:
         format_liquid(water.usable_m3, system),
         f"{format_liquid(water.required_m3, system)} needed to run, to stop and to last",
     )
-    low, high = water.flow.low_m3s, water.flow.high_m3s
+    low, high = (format_flow(q, system) for q in (water.flow.low_m3s, water.flow.high_m3s))
+    between = "" if low == high else f"{low} to {high}, "
     yield _figure(
         "pump",
         f"{format_flow(water.flow_m3s, system)} at {format_length(water.total_head_m, system)}",
-        f"{format_flow(low, system)} to {format_flow(high, system)}, from {water.flow.basis}",
+        f"{between}from {in_report(water.flow.basis, system)}",
     )
     yield _figure(
         "digging",
@@ -109,7 +110,7 @@ def _of_works(plan: Plan, proposal: Proposal) -> Iterator[Figure]:
 def _fall_known(plan: Plan) -> str:
     system = plan.site.report_units
     if plan.certainty is not None:
-        return fall_told(plan.certainty, system)
+        return fall_told(plan.certainty, system).partition(", ")[2]
     low_m, high_m = plan.fall_range_m
     if math.isnan(low_m):
         return "the terrain's error is not stated, so the fall's is unknown"
