@@ -13,8 +13,10 @@ from collections.abc import Iterator, Mapping
 from geo_site.clearance import Verdict
 from geo_site.plan import Plan, Proposal
 from geo_site.sheets.booklet import Booklet
+from geo_site.sheets.changed import breach_lines
 from geo_site.sheets.flow import Column, Flow, ListRow
 from geo_site.sheets.paper import Lettering
+from geo_site.sheets.sureness import chance_told
 from geo_site.sheets.title_facts import both, grid_and_ground, position_facts
 from geo_site.units import (
     System,
@@ -51,6 +53,11 @@ def add_cover(book: Booklet, plan: Plan) -> None:
     flow.skip(2.0)
     flow.paragraph(" ".join(_story(plan)), Lettering(size_pt=9.5))
     flow.skip(3.0)
+    if plan.breaches:
+        flow.heading("Rules that the drawn works break")
+        for line in breach_lines(plan):
+            flow.paragraph(line, Lettering(size_pt=9.0, bold=True))
+        flow.skip(3.0)
     if plan.proposal is not None:
         flow.heading("The figures that decide")
         head = (
@@ -80,6 +87,9 @@ def _story(plan: Plan) -> Iterator[str]:
         yield "No place for the basin satisfies the rules; a page says what ground each takes."
         return
     layout, water = plan.proposal.layout, plan.proposal.water
+    drawn = [work.replace("_", " ") for work, how in plan.sources.items() if how == "drawn"]
+    if drawn:
+        yield f"Kept as a person drew them: {', '.join(drawn)}; the rest is worked out round them."
     stored = both(format_liquid, water.stored_m3, system)
     length = both(format_length, layout.length_m, system)
     yield (
@@ -138,14 +148,7 @@ def _fall_told(plan: Plan, system: System) -> str:
     if math.isnan(chance):
         return f"{told}; the chance of the fall wanted is unknown"
     wanted = format_length(sure.needed_fall_m, system)
-    return f"{told}; chance that the ground gives at least {wanted}: {_percent(chance)}"
-
-
-def _percent(chance: float) -> str:
-    """Print a chance so that nothing short of certain looks certain."""
-    if chance < 0.01:
-        return "under 1 %"
-    return "over 99 %" if chance > 0.99 else f"{math.floor(100.0 * chance)} %"
+    return f"{told}; chance that the ground gives at least {wanted}: {chance_told(chance)}"
 
 
 def _row(*cells: str) -> ListRow:

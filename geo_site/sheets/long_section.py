@@ -122,7 +122,7 @@ def _draw_dimensions(plot: Plot, proposal: Proposal, system: System) -> Iterator
             plot.line([x - 0.5 * half, x + 0.5 * half], [level_m - rise, level_m + rise], thin)
         told = f"fall {fall.sequence}: {both(format_length, fall.height_m, system)}"
         under_m = _under(proposal, fall.station_m, fall.station_m + _WORDS_MM / plot.across)
-        y = max(under_m, plot.y + 6.0 / plot.up)
+        y = max(under_m - 4.0 / plot.up, plot.y + 6.0 / plot.up)
         plot.line([x, x], [y, low_m], Pen(stroke=GREY, width_mm=0.1, dash_mm=(0.6, 0.6)))
         yield Label(x=x, y=y, words=told)
     lip = f"lip {both(format_length, proposal.layout.lip_level_m, system)}"

@@ -11,6 +11,7 @@ from pathlib import Path
 
 from geo_site.plan import Plan
 from geo_site.sheets.booklet import Booklet
+from geo_site.sheets.changed import add_changed
 from geo_site.sheets.choices import add_choices
 from geo_site.sheets.compared import add_compared
 from geo_site.sheets.cover import add_cover
@@ -19,6 +20,7 @@ from geo_site.sheets.lists import add_lists
 from geo_site.sheets.long_section import add_long_section
 from geo_site.sheets.maps import choose_scale
 from geo_site.sheets.paper import PAPERS, Frame, Paper
+from geo_site.sheets.sureness import add_sureness
 from geo_site.sheets.themes import add_site_plan, add_themes
 from geo_site.sheets.title_facts import day_and_revision, position_facts, subject_of
 
@@ -71,10 +73,12 @@ def plan_book(plan: Plan) -> Booklet:
         day=plan.site.ticket.as_of,
     )
     add_cover(book, plan)
+    add_changed(book, plan)
     add_site_plan(book, plan)
     if plan.proposal is not None:
         add_long_section(book, plan, plan.proposal)
         add_cross_sections(book, plan, plan.proposal)
+    add_sureness(book, plan)
     add_choices(book, plan)
     add_compared(book, plan)
     add_themes(book, plan)

@@ -24,7 +24,7 @@ __all__ = ["Plot", "draw_key"]
 _TICK_MM = 1.2
 _STEPS = tuple(base * 10.0**power for power in range(-2, 5) for base in (1.0, 2.0, 5.0))
 _MOST_TICKS = 14
-_KEY_MM = 9.0
+_KEY_MM = 15.0
 _MARKS = {
     "circle": tuple(
         (math.cos(turn), math.sin(turn)) for turn in np.linspace(0.0, 2.0 * math.pi, 17)[:-1]

@@ -275,10 +275,10 @@ def _map_note(left_out: Sequence[str], room_mm: float) -> str:
     told = "Numbers are the rows of the list; a thick line breaks its rule."
     if not left_out:
         return told
-    every = f"{told} No room here for rows {', '.join(left_out)}."
+    every = f"{told} Not on this map: rows {', '.join(left_out)}."
     if len(wrap_words(every, room_mm, 6.5)) <= _NOTE_LINES:
         return every
-    return f"{told} No room here for {len(left_out)} more rows: the list has all of them."
+    return f"{told} {len(left_out)} more rows are not on this map: the list has all of them."
 
 
 def _add_lines(book: Booklet, plan: Plan) -> None:
