@@ -19,7 +19,6 @@ from geo_site.layers import (
     LAYERS,
     LOOKS,
     UTILITY_SYMBOLS,
-    VERDICT_SYMBOLS,
     Layer,
     LayerField,
     catalogue,
@@ -457,68 +456,3 @@ def test_utility_hues_are_those_of_the_uniform_code():
     for kind, hue in code.items():
         off = (hue_deg(UTILITY_SYMBOLS[kind].stroke) - hue + 180.0) % 360.0 - 180.0
         assert abs(off) <= 25.0, kind
-
-
-DICHROMACY = {
-    "none": np.eye(3),
-    "protanopia": [
-        [0.152286, 1.052583, -0.204868],
-        [0.114503, 0.786281, 0.099216],
-        [-0.003882, -0.048116, 1.051998],
-    ],
-    "deuteranopia": [
-        [0.367322, 0.860646, -0.227968],
-        [0.280085, 0.672501, 0.047413],
-        [-0.011820, 0.042940, 0.968881],
-    ],
-    "tritanopia": [
-        [1.255528, -0.076749, -0.178779],
-        [-0.078411, 0.930809, 0.147602],
-        [0.004733, 0.691367, 0.303900],
-    ],
-}
-"""On linear RGB: Machado, Oliveira and Fernandes (2009), IEEE TVCG 15(6), severity 1.0 (values
-from memory; each row sums to 1, so that greys stay grey)."""
-
-
-def lab(colour: str, eye: str) -> np.ndarray:
-    """CIELAB (CIE 15, D65) of an sRGB colour (IEC 61966-2-1) as a kind of eye sees it."""
-    srgb = np.array([int(colour[i : i + 2], 16) for i in (1, 3, 5)]) / 255.0
-    linear = np.where(srgb <= 0.04045, srgb / 12.92, ((srgb + 0.055) / 1.055) ** 2.4)
-    seen = np.clip(np.array(DICHROMACY[eye]) @ linear, 0.0, 1.0)
-    to_xyz = [
-        [0.4124, 0.3576, 0.1805],
-        [0.2126, 0.7152, 0.0722],
-        [0.0193, 0.1192, 0.9505],
-    ]
-    ratio = np.array(to_xyz) @ seen / [0.9505, 1.0, 1.0890]
-    root = np.where(ratio > 0.008856, np.cbrt(ratio), 7.787 * ratio + 16.0 / 116.0)
-    return np.array([116 * root[1] - 16, 500 * (root[0] - root[1]), 200 * (root[1] - root[2])])
-
-
-def test_the_simulation_keeps_greys_and_knows_its_purpose():
-    for eye in DICHROMACY:
-        np.testing.assert_allclose(lab("#808080", eye), lab("#808080", "none"), atol=0.5)
-    apart = np.linalg.norm(lab("#ff0000", "none") - lab("#00a000", "none"))
-    seen = np.linalg.norm(lab("#ff0000", "deuteranopia") - lab("#00a000", "deuteranopia"))
-    assert seen < apart / 2.0
-
-
-GROUPS = {
-    "verdicts": [symbol.stroke for symbol in VERDICT_SYMBOLS.values()],
-    "reaches": [symbol.stroke for _, symbol in LOOKS["stream_reaches"].classes],
-    "grounds": [
-        LOOKS[name].symbol.fill for name in ("blocked_ground", "hand_dig_ground", "open_ground")
-    ],
-    "contours": [symbol.stroke for _, symbol in LOOKS["contours"].classes],
-}
-
-
-@pytest.mark.parametrize("eye", DICHROMACY)
-@pytest.mark.parametrize("group", GROUPS)
-def test_our_own_colours_differ_for_every_eye_and_in_grey(group, eye):
-    """A difference of 2.3 is just noticed (Mahy et al. 1994); five times that is asked."""
-    for one, other in itertools.combinations(GROUPS[group], 2):
-        first, second = lab(one, eye), lab(other, eye)
-        assert np.linalg.norm(first - second) >= 11.5, (one, other)
-        assert abs(first[0] - second[0]) >= 8.0, (one, other, "in grey")

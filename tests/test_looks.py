@@ -178,6 +178,17 @@ def test_verdicts_survive_by_colour_alone(pair: tuple[str, str], eye: str) -> No
     assert apart(one, other, eye) >= LEAST_COLOUR
 
 
+GROUNDS = ("blocked_ground", "hand_dig_ground", "open_ground")
+
+
+@pytest.mark.parametrize("eye", [*EYES, "grey"])
+@pytest.mark.parametrize("pair", list(itertools.combinations(GROUNDS, 2)), ids=" and ".join)
+def test_grounds_survive_by_colour_alone(pair: tuple[str, str], eye: str) -> None:
+    """Where one may dig is plain also where no hatch is drawn."""
+    one, other = ((LOOKS[name].symbol.fill, LOOKS[name].symbol.opacity) for name in pair)
+    assert apart(one, other, eye) >= LEAST_COLOUR
+
+
 def test_the_graver_verdict_is_heavier() -> None:
     widths = [symbol.width_mm for symbol in VERDICT_SYMBOLS.values()]
     assert list(VERDICT_SYMBOLS) == ["not_met", "hand_dig", "unknown", "met"]

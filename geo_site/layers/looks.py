@@ -81,7 +81,7 @@ _STAKE = Symbol(fill="#ffffff", stroke=_INK, marker="cross", size_mm=1.8, told_b
 _GROUND = {
     "parcel": Look(symbol=_dashed(_INK, 0.6, 8.0, 1.5, 1.5, 1.5)),
     "blocked_ground": Look(
-        symbol=replace(_hatched(_area("#6d5f5b", 0.25, "#6d5f5b"), "backslash", 4.0), width_mm=0.0),
+        symbol=replace(_hatched(_area("#6d5f5b", 0.42, "#6d5f5b"), "backslash", 4.0), width_mm=0.0),
         drawn_to=5000.0,
         at_first=False,
     ),
@@ -89,7 +89,7 @@ _GROUND = {
         symbol=_hatched(_area("#e69f00", 0.4, "#a86f00"), "cross", 2.5, 2.0, 1.0),
         drawn_to=5000.0,
     ),
-    "open_ground": Look(symbol=_area("#d4ecd9", 0.3, "#7c9483"), drawn_to=5000.0, at_first=False),
+    "open_ground": Look(symbol=_area("#d4ecd9", 0.25, "#7c9483"), drawn_to=5000.0, at_first=False),
     "catchment": Look(
         symbol=_hatched(_area("#b9c7d6", 0.3, _GREY), "upright", 6.0, 4.0, 2.0), at_first=False
     ),
