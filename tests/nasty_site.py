@@ -29,6 +29,7 @@ NAMES = (
 )
 KINDS = ("gas", "electric", "communication", "potable_water", "sewer", "reclaimed_water", "unknown")
 TURN_DEG = 27.0
+HOLE = (47.0, 11.5)
 _QUICK = {"siting": {"units": 2, "shortlist": 2, "candidates": 2, "rotation_step": 27.0}}
 
 
@@ -42,7 +43,7 @@ def nasty_site() -> Site:
         bounds=(round(west) - 20, round(south) - 20, round(east) + 20, round(north) + 20),
     )
     site = make_site(
-        Raster(_with_hole(ground.values), ground.transform, ground.crs),
+        _with_hole(ground),
         lot=lot,
         parcel_accuracy_m=0.3,
         report_units="us",
@@ -85,11 +86,12 @@ def _line(number: int) -> dict[str, object]:
     }
 
 
-def _with_hole(values: np.ndarray) -> np.ndarray:
-    holed = values.copy()
-    middle = holed.shape[0] // 2
-    holed[middle - 14 : middle - 9, 12:18] = np.nan
-    return holed
+def _with_hole(ground: Raster) -> Raster:
+    """Lose the ground of a few cells on the lot itself, near its upper end."""
+    holed = ground.values.copy()
+    column, row = (int(value) for value in ~ground.transform * HOLE)
+    holed[row - 2 : row + 2, column - 2 : column + 3] = np.nan
+    return Raster(holed, ground.transform, ground.crs)
 
 
 @lru_cache

@@ -59,6 +59,7 @@ def test_other_lengths_go_to_the_nearest(value) -> None:
         ("1.00 m3 of soil", "1.31 yd\u00b3 of soil"),  # 1 yd3 = 0.764554858 m3 (SP 811)
         ("a store of 1.000 m3", "a store of 264.2 gal"),  # 1 gal = 3.785411784 L
         ("3.1 m3 to dig below the water", "4.1 yd\u00b3 to dig below the water"),
+        ("the pump can draw 1.00 m3: fill the pools", "the pump can draw 264 gal: fill the pools"),
         ("25.4 mm deep", "1.000 in deep"),
         ("6.31 L/s", "100.0 gpm"),
         ("100 kg", "220 lb"),
@@ -85,6 +86,7 @@ def test_published_factors(metric: str, told: str) -> None:
         "E1 3M tape, 5mm, 1:4 m, 3 m^2",
         "version 1.2.3 m",
         "25 kPa",
+        "boundary.basin 0.2 m (default 1.5)",
     ],
 )
 def test_what_is_not_sure_stays_as_it_is(text: str) -> None:

@@ -126,7 +126,7 @@ def weaker_rules(used: ConstraintParameters) -> tuple[str, ...]:
         looser = row.value - default if row.key in _LOOSER_WHEN_LARGER else default - row.value
         if looser > 0.0:
             unit = "" if row.unit == "-" else f" {row.unit}"
-            told.append(f"{row.key} {row.value:g}{unit} (default {default:g})")
+            told.append(f"{row.key} {row.value:g}{unit} (default {default:g}{unit})")
     return (f"rules weaker than the defaults: {', '.join(told)}",) if told else ()
 
 

@@ -30,6 +30,7 @@ _GROUND = Pen(stroke="#6b3f17", width_mm=0.4)
 _PIT = Pen(stroke=INK, width_mm=0.35, dash_mm=(1.6, 0.8))
 _GRAVEL = Pen(stroke="", fill="#e3c9a1")
 _UNITS = Pen(stroke="#0b2f5b", width_mm=0.2, fill="#cfe0f2")
+_POINTER = Pen(stroke=GREY, width_mm=0.1)
 _LEVEL = Pen(stroke="#0b2f5b", width_mm=0.3)
 _LINER = Pen(stroke=INK, width_mm=0.5)
 _WATER = Pen(stroke="", fill="#a9c9ea")
@@ -99,11 +100,12 @@ def _draw_basin(sheet: Sheet, room: Frame, plan: Plan, proposal: Proposal) -> No
     )
     for level_m, _ in levels:
         plot.line([-half_m, half_m], [level_m] * 2, _LEVEL)
+        plot.line([half_m, half_m + over_m], [level_m] * 2, _POINTER)
     plot.line(along_m, ground_m, _GROUND)
     plot.line(*_pit(half_m + over_m, floor_m, design.batter, along_m, ground_m), _PIT)
     plot.outline()
     board = LabelBoard(plot)
-    board.place([Label(x=half_m, y=level_m, words=told) for level_m, told in levels])
+    board.place([Label(x=half_m + over_m, y=level_m, words=told) for level_m, told in levels])
     key = (
         ("line", _GROUND, "ground as flown"),
         ("line", _PIT, "pit"),

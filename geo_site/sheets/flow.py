@@ -15,7 +15,7 @@ from geo_site.sheets.paper import GREY, INK, Frame, Lettering, Sheet
 
 __all__ = ["Column", "Flow", "ListRow"]
 
-_PAD_MM = 1.0
+_PAD_MM, _SIDE_MM = 1.0, 1.8
 _HEAD_FILL = "#e6e2da"
 
 
@@ -128,9 +128,9 @@ class Flow:
         for cell, width_mm, align in zip(row.cells, widths_mm, aligns, strict=True):
             right = align == "right"
             self.sheet.block(
-                x_mm + width_mm - _PAD_MM if right else x_mm + _PAD_MM,
+                x_mm + width_mm - _SIDE_MM if right else x_mm + _SIDE_MM,
                 self.top_mm - 0.5 * _PAD_MM,
-                width_mm - 2.0 * _PAD_MM,
+                width_mm - 2.0 * _SIDE_MM,
                 cell,
                 Lettering(
                     size_pt=size_pt,
@@ -153,7 +153,7 @@ def _widths(columns: Sequence[Column], room_mm: float) -> list[float]:
 def _parts(row: ListRow, widths_mm: list[float], size_pt: float, most: int) -> Iterator[ListRow]:
     """Cut a row that is taller than a page into rows that are not."""
     cells = [
-        wrap_words(cell, width_mm - 2.0 * _PAD_MM, size_pt, bold=row.bold)
+        wrap_words(cell, width_mm - 2.0 * _SIDE_MM, size_pt, bold=row.bold)
         for cell, width_mm in zip(row.cells, widths_mm, strict=True)
     ]
     for first in range(0, max(len(lines) for lines in cells), most):
@@ -163,7 +163,7 @@ def _parts(row: ListRow, widths_mm: list[float], size_pt: float, most: int) -> I
 
 def _height(row: ListRow, widths_mm: list[float], size_pt: float) -> float:
     lines = max(
-        len(wrap_words(cell, width_mm - 2.0 * _PAD_MM, size_pt, bold=row.bold))
+        len(wrap_words(cell, width_mm - 2.0 * _SIDE_MM, size_pt, bold=row.bold))
         for cell, width_mm in zip(row.cells, widths_mm, strict=True)
     )
     return lines * line_height_mm(size_pt) + _PAD_MM

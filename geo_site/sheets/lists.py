@@ -11,7 +11,15 @@ from geo_site.sheets.booklet import Booklet
 from geo_site.sheets.flow import Column, Flow, ListRow
 from geo_site.sheets.paper import Lettering
 from geo_site.sheets.title_facts import both
-from geo_site.units import System, format_area, format_length, format_mass, format_volume, in_report
+from geo_site.units import (
+    System,
+    format_area,
+    format_length,
+    format_liquid,
+    format_mass,
+    format_volume,
+    in_report,
+)
 
 __all__ = ["add_lists"]
 
@@ -58,7 +66,10 @@ def add_lists(book: Booklet, plan: Plan) -> None:
 
 def _quantity(plan: Plan, number: int) -> ListRow:
     row, system = plan.quantities[number], plan.site.report_units
-    amount = _amount(row.amount, row.unit, system)
+    if row.group == "water" and row.unit == "m3":
+        amount = both(format_liquid, row.amount, system)
+    else:
+        amount = _amount(row.amount, row.unit, system)
     return ListRow(
         cells=(row.group, in_report(row.item, system), amount, in_report(row.note, system))
     )

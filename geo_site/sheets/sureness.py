@@ -19,6 +19,10 @@ from geo_site.units import FOOT_M, System, format_area, format_length, format_vo
 __all__ = ["add_sureness", "chance_told"]
 
 _MOST_WORTH = 8
+_GAIN = (
+    "Settles: by how much the chance grows that the chosen place works, on average over what may "
+    "be found; 0: whatever is found, the choice stays."
+)
 _FIGURES = (
     Column(title="figure", share=2.2),
     Column(title="as planned", share=1.0, align="right"),
@@ -38,7 +42,7 @@ _WORTH = (
     Column(title="measure", share=3.0),
     Column(title="at", share=1.4),
     Column(title="of place", share=0.6, align="right"),
-    Column(title="what it settles, in plans that work", share=1.4, align="right"),
+    Column(title="settles", share=1.4, align="right"),
 )
 
 
@@ -72,6 +76,8 @@ def add_sureness(book: Booklet, plan: Plan) -> None:
             for one in sure.worth[:_MOST_WORTH]
         ]
         flow.rows(_WORTH, rows, size_pt=8.0)
+        flow.skip(1.0)
+        flow.paragraph(_GAIN, Lettering(size_pt=7.5))
     flow.skip(3.0)
     for note in sure.notes:
         flow.paragraph(in_report(note, system), Lettering(size_pt=7.5))

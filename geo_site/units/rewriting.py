@@ -53,8 +53,12 @@ _OPEN_RANGE = re.compile(rf"{_NOT_BEFORE}{_NUMBER} to {_NUMBER}(?! ?(?:%|{_SIGN}
 _BARE_DECIMAL = re.compile(
     rf"{_NOT_BEFORE}\d+\.\d+(?![\d.]| ?%| {_SIGN}| to {_NUMBER} | x {_NUMBER} )"
 )
+_ASIDE = re.compile(r" \((?:[a-z]+ )?\d[\d.]*\)")  # "0.2 m (default 1.5)"
 _CLAUSE_END = re.compile(r"[;:()]|\. ")
-_WET = re.compile(r"\b(?:water|storms?|rain|stored?|spills?|usable|runs? onto|evaporat\w*)\b")
+_WET = re.compile(
+    r"\b(?:water|storms?|rain|stored?|spills?|usable|runs? onto|evaporat\w*|pump\w*|pools?"
+    r"|fill\w*)\b"
+)
 _DUG = re.compile(r"\W*(?:loose|in the bank|of (?:soil|spoil|ground)|to dig|to haul|bank)\b")
 _LESS_AFTER = re.compile(r" (?:found|on the map|to the nearest|away|clear)\b")
 _MORE_AFTER = re.compile(r" (?:of height are )?(?:asked|wanted|needed|required)\b")
@@ -103,6 +107,8 @@ def in_report(text: str, system: System) -> str:
 def _is_open(text: str, match: re.Match[str]) -> bool:
     """Whether a number near this one may be of the same unit without saying so."""
     first, joint, second, _ = match.groups()
+    if _ASIDE.match(text, match.end()):
+        return True
     if first and joint == " x " and not (_digits(first) == _digits(second) > 0):
         return True
     listed = None if first else _LISTED.search(text, 0, match.start())
