@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any, Literal, TypeVar
@@ -16,6 +16,7 @@ from pydantic import Field
 
 from geo_site.errors import InputRefused
 from geo_site.parameters import Parameters
+from geo_site.readers.fixed_tables import FixedTables, read_fixed_tables
 from geo_site.readers.inputs import (
     ParcelInput,
     PriceInput,
@@ -31,7 +32,7 @@ from geo_site.site import INPUT_LAYERS, PrivateLocate, Ticket
 
 __all__ = ["Document", "read_document"]
 
-_TABLES = ("inputs", "ticket", "private_locate")
+_TABLES = ("inputs", "ticket", "private_locate", "fixed")
 _LISTS = ("pumps", "prices", "rainfall")
 
 
@@ -78,6 +79,8 @@ class Document:
         ``[inputs.prices]``; None when none are given.
     rainfall : RainfallInput or None
         ``[inputs.rainfall]``; None when none is given.
+    fixed : FixedTables
+        ``[fixed]``; empty when nothing is pinned.
     """
 
     file: str
@@ -94,6 +97,7 @@ class Document:
     prices: PriceInput | None = None
     rainfall: RainfallInput | None = None
     revision: str = ""
+    fixed: FixedTables = field(default_factory=FixedTables)
 
 
 def read_document(path: Path) -> Document:
@@ -144,6 +148,7 @@ def read_document(path: Path) -> Document:
         pumps=_listed(PumpInput, inputs, "pumps", file),
         prices=_listed(PriceInput, inputs, "prices", file),
         rainfall=_listed(RainfallInput, inputs, "rainfall", file),
+        fixed=read_fixed_tables(said.get("fixed"), file),
     )
 
 

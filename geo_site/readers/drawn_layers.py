@@ -8,14 +8,11 @@ Geometry that cannot be one work is refused with the ids.
 from __future__ import annotations
 
 import math
-import warnings
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-import geopandas as gpd
 import numpy as np
-import pyogrio
 import shapely
 from numpy.typing import NDArray
 from pyproj import CRS
@@ -24,7 +21,7 @@ from shapely import LineString, MultiLineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from geo_site.readers.inputs import FileInput
-from geo_site.readers.vectors import VectorFile, check_degrees, unreadable, way_between
+from geo_site.readers.vectors import VectorFile, check_degrees, read_features, way_between
 
 __all__ = ["Shape", "as_lines", "number_at", "read_shapes"]
 
@@ -89,7 +86,7 @@ def read_shapes(file: VectorFile, table: FileInput, sort: str, crs: CRS) -> tupl
         A feature without geometry, of another sort, that crosses itself, or with coordinates
         that are not finite or outside the CRS.
     """
-    frame = _frame(file)
+    frame = read_features(file, levels=True)
     shapes = np.asarray(frame.geometry)
     numbers = [str(number) for number in frame.index]
     _refuse(file, numbers, shapely.is_missing(shapes) | shapely.is_empty(shapes), _NO_GEOMETRY)
@@ -122,25 +119,6 @@ def _refuse(
     if bad.any():
         ids = list(dict.fromkeys(name for name, is_bad in zip(names, bad, strict=True) if is_bad))
         raise file.refuse(told[0], told[1], ids)
-
-
-def _frame(file: VectorFile) -> gpd.GeoDataFrame:
-    """Read a layer with its levels; a layer without any feature is an empty frame."""
-    try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")  # dropped M values; a bad geometry is judged later
-            frame = pyogrio.read_dataframe(
-                file.opened_as,
-                layer=file.layer or None,
-                fid_as_index=True,
-                on_invalid="ignore",
-                datetime_as_string=True,
-            )
-    except (RuntimeError, ValueError, OSError, shapely.errors.ShapelyError) as fault:
-        raise unreadable(fault, file.told, file.layer) from None
-    if not isinstance(frame, gpd.GeoDataFrame):
-        raise file.refuse("the layer holds no geometry", "give it back with its geometry")
-    return frame
 
 
 def _is_finite(parts: NDArray[np.object_]) -> NDArray[np.bool_]:

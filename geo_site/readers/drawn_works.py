@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely import LineString, Point, Polygon
+from shapely import LineString, MultiPoint, MultiPolygon, Point, Polygon
 
 from geo_site.drawn import Drawn, DrawnFall, DrawnPool, DrawnReach
 from geo_site.readers.drawn_layers import Shape, as_lines, number_at
@@ -73,6 +73,7 @@ def drawn_from(parts: Parts, site: Site) -> Drawn:
     return Drawn(
         basin=outline,
         basin_depth_m=math.nan if basin is None else number_at(basin, "depth_m"),
+        spillway=_spillway(parts),
         stream=stream,
         reaches=_reaches(parts, stream, notes),
         falls=_falls(parts, stream, notes),
@@ -81,12 +82,29 @@ def drawn_from(parts: Parts, site: Site) -> Drawn:
         spoil_pile=None if pile is None else _flat_area(pile),
         silt_fence=as_lines(parts.all("silt_fence")),
         machine_route=as_lines(parts.all("machine_route")),
+        keep_off=MultiPolygon([_flat(shape) for shape in parts.all("keep_off")]),
+        must_pass=MultiPoint([_flat_point(shape) for shape in parts.all("must_pass")]),
         notes=tuple(notes),
     )
 
 
 def _flat_area(shape: Shape) -> Polygon:
     return Polygon(shapely.get_coordinates(shapely.get_exterior_ring(shape.geometry)))
+
+
+def _flat(shape: Shape) -> Polygon:
+    """Give an area in plan, with its holes."""
+    holes = [shapely.get_coordinates(ring) for ring in shapely.get_rings(shape.geometry)[1:]]
+    return Polygon(_flat_area(shape).exterior, holes)
+
+
+def _flat_point(shape: Shape) -> Point:
+    return Point(shapely.get_coordinates(shape.geometry)[0])
+
+
+def _spillway(parts: Parts) -> Point | None:
+    shape = parts.first("spillway")
+    return None if shape is None else _flat_point(shape)
 
 
 def _stream(parts: Parts, basin: Polygon | None, site: Site, notes: list[str]) -> LineString | None:
@@ -173,12 +191,19 @@ def _falls(parts: Parts, stream: LineString | None, notes: list[str]) -> tuple[D
         notes.append(f"{len(shapes) - len(on)} of the falls do not lie on the stream: not read")
     return tuple(
         DrawnFall(
-            lip=Point(shapely.get_coordinates(shape.geometry, include_z=shape.geometry.has_z)[0]),
+            lip=_lip(shape),
             height_m=number_at(shape, "height_m"),
             lip_width_m=number_at(shape, "lip_width_m"),
         )
         for shape in on
     )
+
+
+def _lip(shape: Shape) -> Point:
+    """Give a lip with its level, where it has one: editors give new points 0."""
+    xyz = shapely.get_coordinates(shape.geometry, include_z=True)[0]
+    has_level = np.isfinite(xyz[2]) and abs(xyz[2]) > _NO_LEVEL_M
+    return Point(xyz if has_level else xyz[:2])
 
 
 def _pools(parts: Parts, stream: LineString | None, notes: list[str]) -> tuple[DrawnPool, ...]:

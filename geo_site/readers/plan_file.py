@@ -14,25 +14,26 @@ import math
 import sqlite3
 import warnings
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
 import pyogrio
 import shapely
-from shapely import LineString, Polygon
 
 from geo_site.drawn import Drawn, Earlier
 from geo_site.errors import InputRefused
 from geo_site.layers import ALTERNATIVE, LAYERS_VERSION, MADE_BY
 from geo_site.readers import guards
+from geo_site.readers.drawn_checks import Place, check_shapes
 from geo_site.readers.drawn_layers import Shape, number_at, read_shapes
 from geo_site.readers.drawn_works import Parts, drawn_from
 from geo_site.readers.inputs import FileInput
-from geo_site.readers.vectors import open_vector, unreadable
+from geo_site.readers.vectors import VectorFile, open_vector, unreadable
 from geo_site.site import Site
 
-__all__ = ["read_drawn"]
+__all__ = ["LOST", "SORTS", "WORK_LAYERS", "PlanShapes", "read_drawn", "read_plan_shapes"]
 
 SORTS: Mapping[str, str] = MappingProxyType(
     {
@@ -48,8 +49,45 @@ SORTS: Mapping[str, str] = MappingProxyType(
     }
 )
 """Layers that are read, and what their features must be."""
-_ONE = ("basin", "stream_alignment", "pipe_run", "spoil_pile")
+_PLAIN = ("sequence", "kind", ALTERNATIVE)
+LOST = (
+    "the plan file has lost what it said of itself: depths, heights and widths in its columns are "
+    "not read, and changes cannot be told"
+)
+"""Told of a plan file without its metadata."""
 _LEAST_SHARE = 0.5  # of the smaller of two lots: less in common is another site
+
+
+WORK_LAYERS: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {
+        "basin": ("basin",),
+        "stream": ("stream_alignment", "stream_reaches", "stream_falls", "stream_pools"),
+        "pipe": ("pipe_run",),
+        "spoil_pile": ("spoil_pile",),
+        "silt_fence": ("silt_fence",),
+        "machine_route": ("machine_route",),
+    }
+)
+"""Layers that make up each work, the one that it cannot be without first."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class PlanShapes:
+    """What was read of a plan file.
+
+    Attributes
+    ----------
+    shapes : mapping of str to tuple of Shape
+        By layer, in the working CRS; checked.
+    files : tuple of VectorFile
+        The layers, as opened.
+    said : mapping
+        The plan's own metadata; empty where another program has lost them.
+    """
+
+    shapes: Mapping[str, tuple[Shape, ...]]
+    files: tuple[VectorFile, ...]
+    said: Mapping[str, Any]
 
 
 def read_drawn(path: str | Path, site: Site, *, alternative: int = 1) -> tuple[Drawn, Earlier]:
@@ -77,27 +115,88 @@ def read_drawn(path: str | Path, site: Site, *, alternative: int = 1) -> tuple[D
         Not a plan, one of another site or of another version of the layers, two basins, a basin
         that is no area, shapes that cross themselves, works outside the terrain.
     """
-    written = str(path)
-    file = guards.safe_path(written, Path(), name="plan", table="")
-    told = file.name
+    file = guards.safe_path(str(path), Path(), name="plan", table="")
+    found = read_plan_shapes(file, file.name, site, tuple(SORTS), alternative=alternative)
+    drawn = drawn_from(Parts(found.shapes), site)
+    if not found.said:
+        drawn = replace(drawn, notes=(*drawn.notes, LOST))
+    return drawn, _earlier(found.said, alternative)
+
+
+def read_plan_shapes(
+    file: Path, told: str, site: Site, wanted: Sequence[str], *, alternative: int = 1
+) -> PlanShapes:
+    """Read layers of a plan file and check that it is one of this site.
+
+    Parameters
+    ----------
+    file : pathlib.Path
+        From ``safe_path``.
+    told : str
+        As the user wrote it.
+    site : Site
+        Its site.
+    wanted : sequence of str
+        Layers, keys of :data:`SORTS`.
+    alternative : int
+        Which plan, where the file holds several.
+
+    Returns
+    -------
+    PlanShapes
+        Layers that are not in the file are left out.
+
+    Raises
+    ------
+    InputRefused
+        As :func:`read_drawn`.
+    """
     if guards.sniff(file, told) != "gpkg":
         raise InputRefused(
-            "this is not a GeoPackage", remedy="hand back plan.gpkg as it was edited", file=told
+            "a plan is handed back as a GeoPackage, and this is none",
+            remedy="hand back plan.gpkg as it was edited",
+            file=told,
         )
+    _refuse_unsaved(file, told)
     layers = _layers(file, told)
     known = [name for name in SORTS if name in layers]
-    if not known and "parcel" not in layers:
+    if not known:
         raise InputRefused(
             "no layer of a plan is in it",
             remedy=f"hand back a plan with its layers: {', '.join(SORTS)}",
             file=told,
         )
     said = _metadata(file, told)
-    _check_site(file, layers, site)
-    shapes = {name: _chosen(_read(file, name, site), alternative) for name in known}
-    _check_shapes(shapes, site, told)
-    drawn = drawn_from(Parts(shapes), site)
-    return drawn, _earlier(said, alternative)
+    _check_crs(file, told, [name for name in known if name in wanted])
+    _check_site(file, told, layers, site)
+    opened = [_opened(file, told, name) for name in known if name in wanted]
+    shapes = {}
+    for one in opened:
+        read = read_shapes(one, FileInput(path=told), SORTS[one.layer], site.crs)
+        shapes[one.layer] = _trusted(_chosen(read, alternative), bool(said))
+        check_shapes(one.layer, shapes[one.layer], site.terrain, Place(file=told, layer=one.layer))
+    return PlanShapes(shapes=MappingProxyType(shapes), files=tuple(opened), said=said)
+
+
+def _refuse_unsaved(file: Path, told: str) -> None:
+    """Refuse a file whose last edits still lie beside it."""
+    beside = file.with_name(f"{file.name}-wal")
+    if beside.exists() and beside.stat().st_size > 0:
+        raise InputRefused(
+            f"another program has it open: its last edits lie in {beside.name}",
+            remedy="save the edits and close the program, then hand it back",
+            file=told,
+        )
+
+
+def _trusted(shapes: tuple[Shape, ...], is_ours: bool) -> tuple[Shape, ...]:
+    """Keep figures of a file that says whose they are; without that, order and kind only."""
+    if is_ours:
+        return shapes
+    return tuple(
+        replace(shape, attributes={k: v for k, v in shape.attributes.items() if k in _PLAIN})
+        for shape in shapes
+    )
 
 
 def _layers(file: Path, told: str) -> list[str]:
@@ -110,18 +209,21 @@ def _layers(file: Path, told: str) -> list[str]:
     return [str(name) for name, kind in found if kind is not None]
 
 
+def _asked(file: Path, query: str, values: tuple[str, ...]) -> list[tuple[Any, ...]]:
+    """Ask the file's own tables, for reading only; nothing where they are not there."""
+    database = sqlite3.connect(f"{file.as_uri()}?mode=ro&immutable=1", uri=True)
+    try:
+        return database.execute(query, values).fetchall()
+    except sqlite3.Error:
+        return []
+    finally:
+        database.close()
+
+
 def _metadata(file: Path, told: str) -> Mapping[str, Any]:
     """What the plan's own metadata say; empty where another program has lost them."""
-    try:
-        with sqlite3.connect(f"{file.as_uri()}?mode=ro&immutable=1", uri=True) as database:
-            rows = database.execute(
-                "SELECT metadata FROM gpkg_metadata WHERE instr(metadata, ?)", (MADE_BY,)
-            ).fetchall()
-    except sqlite3.Error:
-        return {}
-    finally:
-        if "database" in locals():
-            database.close()
+    query = "SELECT metadata FROM gpkg_metadata WHERE instr(metadata, ?)"
+    rows = _asked(file, query, (MADE_BY,))
     said = _parsed(rows[0][0]) if rows else {}
     version = said.get("layers_version", LAYERS_VERSION)
     if version != LAYERS_VERSION:
@@ -133,6 +235,20 @@ def _metadata(file: Path, told: str) -> Mapping[str, Any]:
     return said
 
 
+def _check_crs(file: Path, told: str, names: Sequence[str]) -> None:
+    for name in names:
+        rows = _asked(
+            file, "SELECT srs_id FROM gpkg_geometry_columns WHERE table_name = ?", (name,)
+        )
+        if rows and isinstance(rows[0][0], int) and rows[0][0] <= 0:
+            raise InputRefused(
+                "the layer does not say which CRS its coordinates are in",
+                remedy="give it the CRS that the other layers of the plan have",
+                file=told,
+                layer=name,
+            )
+
+
 def _parsed(text: object) -> dict[str, Any]:
     try:
         said = json.loads(str(text))
@@ -141,17 +257,17 @@ def _parsed(text: object) -> dict[str, Any]:
     return said if isinstance(said, dict) else {}
 
 
-def _read(file: Path, name: str, site: Site) -> tuple[Shape, ...]:
-    table = FileInput(path=file.name, layer=name)
-    opened = open_vector(table, file.parent, name)
-    return read_shapes(opened, table, SORTS.get(name, "area"), site.crs)
+def _opened(file: Path, told: str, name: str) -> VectorFile:
+    opened = open_vector(FileInput(path=file.name, layer=name), file.parent, name)
+    return replace(opened, told=told)
 
 
-def _check_site(file: Path, layers: Sequence[str], site: Site) -> None:
+def _check_site(file: Path, told: str, layers: Sequence[str], site: Site) -> None:
     """Refuse a plan whose lot is another."""
     if "parcel" not in layers:
         return
-    lots = _read(file, "parcel", site)
+    opened = _opened(file, told, "parcel")
+    lots = read_shapes(opened, FileInput(path=told), "area", site.crs)
     lot = shapely.union_all([shape.geometry for shape in lots])
     if lot.is_empty:
         return
@@ -160,8 +276,9 @@ def _check_site(file: Path, layers: Sequence[str], site: Site) -> None:
         raise InputRefused(
             "this is a plan of another site: its lot is not the site file's",
             remedy="give the site file that it was made from",
-            file=file.name,
+            file=told,
             layer="parcel",
+            ids=[shape.number for shape in lots],
         )
 
 
@@ -173,51 +290,6 @@ def _chosen(shapes: tuple[Shape, ...], alternative: int) -> tuple[Shape, ...]:
         for shape, number in zip(shapes, numbers, strict=True)
         if math.isnan(number) or number == alternative
     )
-
-
-def _check_shapes(shapes: Mapping[str, tuple[Shape, ...]], site: Site, told: str) -> None:
-    for name in _ONE:
-        found = shapes.get(name, ())
-        if len(found) > 1:
-            raise InputRefused(
-                f"{len(found)} of what may be there once",
-                remedy="delete all but one",
-                file=told,
-                layer=name,
-                ids=[shape.number for shape in found],
-            )
-    for shape in shapes.get("basin", ()):
-        if isinstance(shape.geometry, Polygon) and len(shape.geometry.interiors):
-            raise InputRefused(
-                "the basin has a hole",
-                remedy="draw it without",
-                file=told,
-                layer="basin",
-                ids=[shape.number],
-            )
-    data = site.terrain.outline
-    for name, found in shapes.items():
-        outside = [shape.number for shape in found if not shape.geometry.intersects(data)]
-        if outside:
-            raise InputRefused(
-                "it lies outside the terrain",
-                remedy="move it onto the lot",
-                file=told,
-                layer=name,
-                ids=outside,
-            )
-        empty = [s.number for s in found if _has_no_size(s)]
-        if empty:
-            raise InputRefused(
-                "it has no size", remedy="draw it again", file=told, layer=name, ids=empty
-            )
-
-
-def _has_no_size(shape: Shape) -> bool:
-    one = shape.geometry
-    if isinstance(one, Polygon):
-        return bool(one.area <= 0.0)
-    return isinstance(one, LineString) and bool(one.length <= 0.0)
 
 
 def _earlier(said: Mapping[str, Any], alternative: int) -> Earlier:

@@ -17,13 +17,13 @@ import numpy as np
 from pyproj import CRS
 from shapely import box
 
-from geo_site.drawn import Drawn
 from geo_site.errors import InputRefused
 from geo_site.plan import Settings
 from geo_site.raster import Raster, as_multipolygon, burn
 from geo_site.readers import terrain_files
 from geo_site.readers.document import Document, read_document
 from geo_site.readers.features import read_layer, record_of
+from geo_site.readers.fixed_works import read_fixed
 from geo_site.readers.guards import safe_path
 from geo_site.readers.inputs import TerrainInput
 from geo_site.readers.line_faults import check_exposed
@@ -75,7 +75,7 @@ def read_site(path: str | Path, progress: Progress | None = None) -> Site:
         path = document.vectors["exposed"][0].path
         check_exposed(layers["exposed"], layers["utilities"], path, document.ticket.as_of)
     records = _note_lines_off_terrain(layers["utilities"], terrain, lot.around, records)
-    return Site(
+    site = Site(
         name=document.name,
         report_units=document.report_units,
         revision=document.revision,
@@ -94,9 +94,10 @@ def read_site(path: str | Path, progress: Progress | None = None) -> Site:
         pumps=lists.pumps,
         prices=lists.prices,
         rainfall=lists.rainfall,
-        fixed=Drawn(),
         **layers,
     )
+    fixed, fixed_records = read_fixed(document.fixed, document.folder, site)
+    return replace(site, fixed=fixed, records=(*site.records, *fixed_records))
 
 
 def read_settings(path: str | Path) -> Settings:
@@ -207,8 +208,8 @@ def _terrain(document: Document, lot: _Lot) -> tuple[Raster, InputRecord]:
 
 def _layers(
     document: Document, around: Surroundings, say: Progress
-) -> tuple[dict[str, gpd.GeoDataFrame], list[InputRecord]]:
-    layers: dict[str, gpd.GeoDataFrame] = {}
+) -> tuple[dict[str, Any], list[InputRecord]]:
+    layers: dict[str, Any] = {}
     records: list[InputRecord] = []
     for name in INPUT_LAYERS:
         tables = document.vectors.get(name, ())

@@ -96,7 +96,7 @@ class VectorFile:
         return InputRefused(fault, remedy=remedy, file=self.told, layer=self.layer, ids=ids)
 
 
-def open_vector(table: FileInput, folder: Path, name: str) -> VectorFile:
+def open_vector(table: FileInput, folder: Path, name: str, *, group: str = "inputs.") -> VectorFile:
     """Find the layer that an input means, without reading its features.
 
     Parameters
@@ -107,6 +107,8 @@ def open_vector(table: FileInput, folder: Path, name: str) -> VectorFile:
         Where the site file is.
     name : str
         Which input.
+    group : str
+        What stands before the name in messages.
 
     Returns
     -------
@@ -119,8 +121,8 @@ def open_vector(table: FileInput, folder: Path, name: str) -> VectorFile:
         No such file, not what it says it is, several layers and none chosen, curved geometry,
         no CRS or one that contradicts the user.
     """
-    path = guards.safe_path(table.path, folder, name=name)
-    format_ = _vector_format(path, table.path, name)
+    path = guards.safe_path(table.path, folder, name=name, table=group)
+    format_ = _vector_format(path, table.path, f"{group}{name}")
     opened_as, layer = str(path), table.layer
     if format_ == "zip":
         member = guards.zipped_shapefile(path, table.path, table.layer)
@@ -149,7 +151,7 @@ def _vector_format(path: Path, told: str, name: str) -> str:
     format_ = guards.sniff(path, told)
     if format_ not in guards.VECTOR_SUFFIXES:
         raise InputRefused(
-            f"inputs.{name} wants points, lines or areas, not a raster or a point cloud",
+            f"{name} wants points, lines or areas, not a raster or a point cloud",
             remedy=f"give one of {' '.join(s for k in guards.VECTOR_SUFFIXES.values() for s in k)}",
             file=told,
         )
@@ -283,18 +285,20 @@ def crs_named(text: str, told: str) -> CRS:
     return found
 
 
-def read_features(file: VectorFile) -> gpd.GeoDataFrame:
+def read_features(file: VectorFile, *, levels: bool = False) -> gpd.GeoDataFrame:
     """Read features as they are in the file.
 
     Parameters
     ----------
     file : VectorFile
         From :func:`open_vector`.
+    levels : bool
+        Whether Z is kept.
 
     Returns
     -------
     geopandas.GeoDataFrame
-        Indexed by feature number, dates as ISO text, geometry in the file's CRS without Z;
+        Indexed by feature number, dates as ISO text, geometry in the file's CRS;
         None where there is none that can be read.
 
     Raises
@@ -312,7 +316,7 @@ def read_features(file: VectorFile) -> gpd.GeoDataFrame:
                 fid_as_index=not is_dxf,
                 on_invalid="ignore",
                 datetime_as_string=True,
-                force_2d=True,
+                force_2d=not levels,
             )
     except _FAULTS as fault:
         raise unreadable(fault, file.told, file.layer) from None
