@@ -22,6 +22,7 @@ from shapely import get_coordinates
 from shapely.geometry import Point
 from webmap_cases import LONG, QUOTES, RIGHT_TO_LEFT, SCRIPT, content_in, hostile, layer_in
 
+from geo_site.units import format_length
 from geo_site.webmap import write_webmap
 
 sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
@@ -223,6 +224,35 @@ def test_a_switch_hides_and_shows_its_layer(open_page: Opener, content: dict[str
     assert drawn(page, "set_out") == len(layer_in(content, "set_out")["features"])
 
 
+def test_a_class_has_a_switch_of_its_own(open_page: Opener) -> None:
+    """Clearances that are met are kept back until they are asked for, as the looks say."""
+    page = open_page()
+    rows = hostile().clearances
+    drawn_first = sum(not row.connector.is_empty and row.verdict != "met" for row in rows)
+    every = sum(not row.connector.is_empty for row in rows)
+    assert every > drawn_first
+    page.click("label[for=show-clearances]")
+    assert drawn(page, "clearances") == drawn_first
+    layer = page.locator(".layer", has=page.locator("#show-clearances"))
+    layer.locator("summary").click()
+    layer.locator(".classes label", has_text=re.compile("^met$")).click()
+    assert drawn(page, "clearances") == every
+    layer.locator("summary").click()
+    page.click("label[for=show-clearances]")
+
+
+def test_hatches_refer_to_patterns_that_are_there(open_page: Opener) -> None:
+    page = open_page()
+    used = page.evaluate(
+        "[...document.querySelectorAll('#map path')].map((one) => one.getAttribute('fill'))"
+        ".filter((fill) => fill && fill.startsWith('url('))"
+    )
+    assert len(used) >= 2  # the basin and its excavation
+    for fill in used:
+        name = fill.removeprefix("url(#").removesuffix(")")
+        assert page.evaluate("(name) => document.getElementById(name).tagName", name) == "pattern"
+
+
 def test_a_tap_on_a_feature_tells_its_facts(open_page: Opener) -> None:
     page = open_page()
     page.click("#the-works")
@@ -290,8 +320,16 @@ def test_the_tape_tells_the_distance_of_the_coordinates(open_page: Opener) -> No
     )
     page.keyboard.press("Escape")
     assert page.locator("#measuring").is_hidden()
-    assert page.evaluate("Words.length(0.3)") == "11.8 in"  # as the formats of the reports do
-    assert page.evaluate("Words.length(NaN)") == "unknown"
+
+
+def test_the_page_writes_lengths_as_every_other_document_does(open_page: Opener) -> None:
+    lengths = [0.0, 0.0254, 0.127, 0.3, 0.6095, 0.6097, *np.geomspace(0.001, 500.0, 60).tolist()]
+    told = open_page().evaluate("(all) => all.map(Words.length)", lengths)
+    assert told == [format_length(length_m, "us") for length_m in lengths]
+    assert open_page().evaluate("[Words.length(NaN), Words.length(null)]") == ["unknown"] * 2
+    assert open_page("no place").evaluate("(all) => all.map(Words.length)", lengths) == [
+        format_length(length_m, "si") for length_m in lengths
+    ]
 
 
 def test_coordinates_are_those_of_the_grid(open_page: Opener) -> None:

@@ -11,9 +11,9 @@ from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
-from geo_site.layers import LAYERS, Layer, Symbol
+from geo_site.layers import DRAWING_ORDER, LAYERS, Layer, Symbol
 from geo_site.units import System
-from geo_site.webmap.looks import casing, symbol_data
+from geo_site.webmap.looks import symbol_data
 from geo_site.webmap.numbers import field_label, field_value
 from geo_site.webmap.plain_words import phrase
 from geo_site.webmap.shapes import Origin
@@ -64,29 +64,6 @@ _FIRST_SHOWN = frozenset(
     }
 )
 _SHOWN_WITHOUT_A_PLACE = frozenset({"blocked_ground", "open_ground"})
-_LOWEST_FIRST = (
-    "contours",
-    "open_ground",
-    "blocked_ground",
-    "hand_dig_ground",
-    "catchment",
-    "depressions",
-    "flow_paths",
-    "machine_route",
-    "spoil_pile",
-    "basin_excavation",
-    "basin",
-    "stream_bed",
-    "stream_pools",
-    "stream_alignment",
-    "stream_reaches",
-    "pipe_run",
-    "swale",
-    "overflow_path",
-    "silt_fence",
-    "utility_lines",
-    "parcel",
-)
 _NAMES: Mapping[str, tuple[str, tuple[str, ...]]] = MappingProxyType(
     {
         "blocked_ground": ("taken by:", ("reason", "source_id")),
@@ -103,7 +80,6 @@ _NAMES: Mapping[str, tuple[str, tuple[str, ...]]] = MappingProxyType(
         "set_out": ("stake", ("code",)),
     }
 )
-_CASED = frozenset({"utility_lines"})
 _DRAWING_TOLERANCE_M = 0.02  # of lines that are looked at, never measured from
 
 
@@ -121,7 +97,8 @@ def layer_groups(plan: Plan, origin: Origin) -> list[dict[str, Any]]:
     -------
     list of dict
         ``title`` and ``layers``; each layer with ``name``, ``title``, ``meaning``, ``kind``,
-        ``order``, ``shown``, ``classes``, ``fields`` and ``features``.
+        ``order``, ``shown``, ``priority``,
+        ``labels_to``, ``classes``, ``fields`` and ``features``.
     """
     known = {layer.name: layer for layer in LAYERS}
     named = [name for _, names in GROUPS for name in names]
@@ -149,6 +126,8 @@ def _layer_data(layer: Layer, plan: Plan, origin: Origin) -> dict[str, Any]:
         "kind": _kind(layer),
         "order": _order(layer.name),
         "shown": layer.name in first,
+        "priority": 9 if layer.name == "basin" else layer.look.priority,
+        "labels_to": layer.look.labels_to,
         "classes": [_class_data(layer, name, symbol) for name, symbol in classes],
         "fields": [[field_label(field), field.meaning] for field in layer.fields],
         "features": [
@@ -174,7 +153,7 @@ def _kind(layer: Layer) -> str:
 
 def _order(name: str) -> int:
     """Draw what no list names above all that one names."""
-    return _LOWEST_FIRST.index(name) if name in _LOWEST_FIRST else len(_LOWEST_FIRST)
+    return DRAWING_ORDER.index(name) if name in DRAWING_ORDER else len(DRAWING_ORDER)
 
 
 def _class_name(layer: Layer, row: Mapping[str, Any]) -> str:
@@ -193,11 +172,13 @@ def _classes(layer: Layer, rows: Sequence[Mapping[str, Any]]) -> list[tuple[str,
 
 
 def _class_data(layer: Layer, name: str, symbol: Symbol) -> dict[str, Any]:
-    data: dict[str, Any] = {"title": phrase(name), "symbol": symbol_data(symbol)}
+    data: dict[str, Any] = {
+        "title": phrase(name),
+        "symbol": symbol_data(symbol),
+        "shown": name not in layer.look.quiet,
+    }
     if layer.look.by == "is_index":
         data["title"] = "drawn heavier" if name == "true" else "between"
-    if layer.name in _CASED:
-        data["casing"] = casing(symbol)
     return data
 
 
@@ -209,11 +190,18 @@ def _shape(layer: Layer, row: Mapping[str, Any], origin: Origin) -> Any:
 
 
 def _label(layer: Layer, row: Mapping[str, Any], system: System) -> str:
-    """Give the words beside a feature: the catalogue names the field."""
-    fields = [field for field in layer.fields if field.name == layer.look.label]
-    if not fields or (layer.name == "contours" and not row["is_index"]):
+    """Give the words beside a feature: the look names the fields."""
+    if layer.name == "basin":
+        return "basin"
+    if not layer.look.label or (layer.name == "contours" and not row["is_index"]):
         return ""
-    return field_value(layer.name, fields[0], row.get(layer.look.label), system)
+    of_name = {field.name: field for field in layer.fields}
+    told = [
+        field_value(layer.name, of_name[name], row[name], system)
+        for name in (layer.look.label, layer.look.label_also)
+        if name and row.get(name) is not None
+    ]
+    return f"{layer.look.label_before} {' '.join(told)}".strip() if told else ""
 
 
 def _name(layer: Layer, row: Mapping[str, Any], system: System) -> str:

@@ -177,7 +177,9 @@ def _layer(
         "kind": kind,
         "order": given.order,
         "shown": True,
-        "classes": [{"title": "", "symbol": symbol}],
+        "priority": 6,
+        "labels_to": 2500.0,
+        "classes": [{"title": "", "symbol": symbol, "shown": True}],
         "fields": [[phrase(column.given_as), column.meaning] for column in columns],
         "features": features,
     }
@@ -222,7 +224,9 @@ def _crowns(site: Site, origin: Origin) -> Iterator[dict[str, Any]]:
         "kind": "area",
         "order": -2,
         "shown": True,
-        "classes": [{"title": "", "symbol": symbol_data(_CROWNS)}],
+        "priority": 0,
+        "labels_to": 2500.0,
+        "classes": [{"title": "", "symbol": symbol_data(_CROWNS), "shown": True}],
         "fields": [["crown radius", "as given"]],
         "features": features,
     }

@@ -21,7 +21,7 @@ const Here = (() => {
     for (const layer of layers) {
       if (!layer.shown || GROUND.has(layer.name)) continue;
       layer.features.forEach((feature) => {
-        if (!feature.shape.length) return;
+        if (!feature.shape.length || !layer.classes[feature.class].shown) return;
         // Everything lies in the lot: it is an answer only beside its own line.
         const kind = layer.name === "parcel" ? "line" : layer.kind;
         const shape = layer.name === "parcel" ? feature.shape.flat() : feature.shape;

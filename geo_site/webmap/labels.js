@@ -1,20 +1,17 @@
 "use strict";
 // Words on the map where there is room, the most important first; none lies over another.
 const Labels = (() => {
-  const FIRST = ["basin", "stream_falls", "utility_lines", "basin_candidates", "clearances", "set_out",
-    "given_structures_area", "spoil_pile", "stream_pools", "contours"];
   const SHARES = [0.5, 0.4, 0.6, 0.3, 0.7, 0.2, 0.8];
   const HEIGHT = 18;
   const MOST = 120;
-  const LEAST_ZOOM = { stream_falls: 5, stream_pools: 5.5, set_out: 5, clearances: 5 };
   let layers = [];
   let group = null;
   let ruler = null;
 
   function settle(all) {
     layers = all
-      .filter((layer) => FIRST.includes(layer.name))
-      .sort((a, b) => FIRST.indexOf(a.name) - FIRST.indexOf(b.name));
+      .filter((layer) => layer.features.some((feature) => feature.label))
+      .sort((a, b) => b.priority - a.priority);
     ruler = document.createElement("canvas").getContext("2d");
     ruler.font = "14px system-ui, sans-serif";
     const map = Plat.leaflet();
@@ -76,23 +73,16 @@ const Labels = (() => {
 
   const short = (words) => (words.length > 28 ? `${words.slice(0, 26)} …` : words);
 
-  function told(layer, feature) {
-    if (layer.name === "basin") return "basin";
-    if (!feature.label) return "";
-    const before = { stream_falls: `${feature.name}: `, basin_candidates: "place ", stream_pools: "water " };
-    return `${before[layer.name] || ""}${short(feature.label)}`;
-  }
-
   function update() {
     if (group) group.remove();
     group = L.layerGroup();
-    const zoom = Plat.leaflet().getZoom();
+    const scale = Plat.denominator();
     const placed = [];
     for (const layer of layers) {
-      if (!layer.shown || zoom < (LEAST_ZOOM[layer.name] || -Infinity)) continue;
+      if (!layer.shown || scale > layer.labels_to) continue;
       for (const feature of layer.features) {
-        const words = told(layer, feature);
-        if (!words || !feature.shape.length || placed.length >= MOST) continue;
+        const words = short(feature.label);
+        if (!words || !layer.classes[feature.class].shown || !feature.shape.length || placed.length >= MOST) continue;
         const found = room(layer, feature, words, placed);
         if (!found) continue;
         placed.push(found.box);

@@ -12,10 +12,10 @@ from typing import Any
 
 from geo_site.layers import Symbol
 
-__all__ = ["casing", "symbol_data"]
+__all__ = ["symbol_data"]
 
 _PX_FOR_MM = 96.0 / 25.4
-_CASING_MM, _CASING = 0.3, "#303030"
+_CASING_MM, _HATCH_MM = 0.3, 0.12  # as on the sheets
 
 
 def symbol_data(symbol: Symbol) -> dict[str, Any]:
@@ -29,7 +29,8 @@ def symbol_data(symbol: Symbol) -> dict[str, Any]:
     Returns
     -------
     dict
-        ``fill``, ``opacity``, ``stroke``, ``width``, ``dash``, ``marker``, ``size``; px.
+        ``fill``, ``opacity``, ``stroke``, ``width``, ``dash``, ``marker``, ``size``, ``hatch``,
+        ``every`` and ``line`` (of the hatch), ``casing`` (another symbol, or None); px.
     """
     return {
         "fill": symbol.fill,
@@ -39,12 +40,16 @@ def symbol_data(symbol: Symbol) -> dict[str, Any]:
         "dash": [_px(part_mm) for part_mm in symbol.dash_mm],
         "marker": symbol.marker,
         "size": _px(symbol.size_mm),
+        "hatch": symbol.hatch,
+        "every": _px(symbol.hatch_mm),
+        "line": _px(_HATCH_MM),
+        "casing": _casing(symbol) if symbol.casing else None,
     }
 
 
-def casing(symbol: Symbol) -> dict[str, Any]:
-    """Give the dark edge of a buried line: a yellow line alone is lost on light ground."""
-    return symbol_data(replace(symbol, stroke=_CASING, width_mm=symbol.width_mm + _CASING_MM))
+def _casing(symbol: Symbol) -> dict[str, Any]:
+    wide_mm = symbol.width_mm + _CASING_MM
+    return symbol_data(replace(symbol, stroke=symbol.casing, width_mm=wide_mm, casing=""))
 
 
 def _px(length_mm: float) -> float:

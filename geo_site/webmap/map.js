@@ -73,6 +73,15 @@ const Plat = (() => {
     };
   }
 
+  // A casing lies under its line, a hatch over its fill.
+  function painted(symbol, kind) {
+    const pens = [pen(symbol, kind)];
+    const hatch = kind === "area" && Hatch.paint(symbol);
+    if (symbol.casing) pens.unshift(pen(symbol.casing, "line"));
+    if (hatch) pens.push({ stroke: false, fill: true, fillColor: hatch, fillOpacity: 1, interactive: false });
+    return pens;
+  }
+
   function path(shape, kind, look) {
     if (kind === "line") return L.polyline(shape.map(Shapes.northFirst), look);
     return L.polygon(shape.map((rings) => rings.map(Shapes.northFirst)), look);
@@ -90,7 +99,7 @@ const Plat = (() => {
       circle: () => Words.draw("circle", { r: far, ...paint }),
       square: () => Words.draw("rect", { x: -far, y: -far, width: 2 * far, height: 2 * far, ...paint }),
       triangle: () => Words.draw("path", { d: `M0 ${-far}L${far} ${far}L${-far} ${far}Z`, ...paint }),
-      cross: () => Words.draw("path", { d: `M${-far} 0H${far}M0 ${-far}V${far}`, ...paint }),
+      cross: () => Words.draw("path", { d: `M${-far} ${-far}L${far} ${far}M${-far} ${far}L${far} ${-far}`, ...paint }),
     };
     return Words.draw(
       "svg",
@@ -107,17 +116,19 @@ const Plat = (() => {
 
   function build(layer) {
     const pane = `layer-${layer.name}`;
-    map.createPane(pane).style.zIndex = String(LOWEST_PANE + 10 + layer.order);
+    const node = map.getPane(pane) || map.createPane(pane);
+    node.style.zIndex = String(LOWEST_PANE + 10 + layer.order);
     const group = L.layerGroup();
     for (const feature of layer.features) {
-      if (!feature.shape.length) continue;
       const look = layer.classes[feature.class];
+      if (!feature.shape.length || !look.shown) continue;
       if (layer.kind === "point") {
         group.addLayer(stake(feature.shape, look.symbol, pane));
         continue;
       }
-      if (look.casing) group.addLayer(path(feature.shape, layer.kind, { ...pen(look.casing), pane }));
-      group.addLayer(path(feature.shape, layer.kind, { ...pen(look.symbol, layer.kind), pane }));
+      for (const drawn of painted(look.symbol, layer.kind)) {
+        group.addLayer(path(feature.shape, layer.kind, { ...drawn, pane }));
+      }
     }
     return group;
   }
@@ -129,6 +140,16 @@ const Plat = (() => {
     if (shown) layer.drawn.addTo(map);
     else layer.drawn.remove();
   }
+
+  // A class that was switched: the layer is drawn anew.
+  function redraw(layer) {
+    if (layer.drawn) layer.drawn.remove();
+    layer.drawn = null;
+    show(layer, layer.shown);
+  }
+
+  // Metres of the ground for a metre of the screen, by the pixels of CSS.
+  const denominator = () => (metresFor(1) * 96) / 0.0254;
 
   // The colours of what is chosen are the page's own: the style sheet has them.
   function outline(shapes) {
@@ -163,5 +184,5 @@ const Plat = (() => {
   const centre = () => point(map.getCenter());
   const leaflet = () => map;
 
-  return { open, on, lookAt, lookAtFeature, show, sign, outline, clear, pin, metresFor, centre, leaflet, at, path };
+  return { open, on, lookAt, lookAtFeature, show, redraw, denominator, sign, outline, clear, pin, metresFor, centre, leaflet, at, path };
 })();

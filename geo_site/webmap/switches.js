@@ -66,27 +66,37 @@ const Switches = (() => {
 
   function legend(layer) {
     if (layer.classes.length < 2) return null;
-    return Words.make(
-      "ul",
-      { class: "classes" },
-      ...layer.classes.map((one) => Words.make("li", null, swatch(one, layer.kind), one.title))
-    );
+    return Words.make("ul", { class: "classes" }, ...layer.classes.map((one) => part(layer, one)));
+  }
+
+  function part(layer, one) {
+    const box = Words.make("input", { type: "checkbox" });
+    box.checked = one.shown;
+    box.addEventListener("change", () => {
+      one.shown = box.checked;
+      Plat.redraw(layer);
+      Labels.update();
+    });
+    return Words.make("li", null, Words.make("label", null, box, swatch(one, layer.kind), one.title));
   }
 
   const key = (layer) => swatch(layer.classes[0], layer.kind);
 
   function swatch(look, kind) {
     if (kind === "point") return Words.make("span", { class: "swatch" }, Plat.sign(look.symbol));
-    const strokes = [look.casing, look.symbol].filter(Boolean).map((symbol) =>
+    const box = kind === "area" ? "M3 3H39V17H3Z" : "M1 10H41";
+    const strokes = [look.symbol.casing, look.symbol].filter(Boolean).map((symbol) =>
       Words.draw("path", {
-        d: kind === "area" ? "M3 3H39V17H3Z" : "M1 10H41",
+        d: box,
         fill: kind === "area" && symbol.fill ? symbol.fill : "none",
         "fill-opacity": symbol.opacity,
-        stroke: symbol.stroke,
+        stroke: symbol.width ? symbol.stroke : "none",
         "stroke-width": symbol.width,
         "stroke-dasharray": symbol.dash.length ? symbol.dash.join(",") : null,
       })
     );
+    const hatch = kind === "area" && Hatch.paint(look.symbol);
+    if (hatch) strokes.push(Words.draw("path", { d: box, fill: hatch }));
     const drawing = Words.draw("svg", { width: 42, height: 20, "aria-hidden": "true" }, ...strokes);
     return Words.make("span", { class: "swatch" }, drawing);
   }

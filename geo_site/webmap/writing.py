@@ -34,6 +34,7 @@ SCRIPTS: tuple[str, ...] = (
     "words.js",
     "shapes.js",
     "ground.js",
+    "hatch.js",
     "map.js",
     "labels.js",
     "here.js",
