@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from shapely import union_all
@@ -138,7 +138,7 @@ def _pile(
     if feature.toe is None:
         return found
     if found is not None and found.geometry.hausdorff_distance(feature.toe) <= _SAME_M:
-        return found  # nobody moved it: the same pile, not one shaped another way
+        return replace(found, geometry=feature.toe)  # nobody moved it: not shaped another way
     return pile_on(feature.toe, yard.ground, loose_m3, swell, parameters)
 
 

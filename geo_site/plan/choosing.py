@@ -43,6 +43,7 @@ __all__ = ["Choice", "Job", "Places", "Progress", "choose"]
 Progress = Callable[[str], None]
 _TRIED_AT_END = 100  # places looked at round the end of a drawn stream
 _APART_M = 0.25
+_ROUND_PIT_M = 2.0  # room for the bed and its berm beside a drawn pit
 _WORKS: tuple[Work, ...] = ("basin", "stream", "pipe", "pile", "machine", "fence")
 
 
@@ -309,9 +310,20 @@ def _stream(job: Job, ground: Ground, placement: Placement) -> Layout | NoStream
     if fixed.stream is not None:
         return follow(site, job.terrain, ground, placement, fixed, used).layout
     layout = lay_out(site, job.terrain, ground, placement, used)
+    if job.pinned is not None and isinstance(layout, NoStream):
+        opened = _open_round(site, ground, placement)
+        layout = lay_out(site, job.terrain, opened, placement, used)
     if fixed.pipe is None or isinstance(layout, NoStream):
         return layout
     return with_pipe(layout, fixed.pipe, job.terrain.ground, placement, used)
+
+
+def _open_round(site: Site, ground: Ground, placement: Placement) -> Ground:
+    """Open the ground that a drawn basin breaks anyway, so that its stream gets out of it."""
+    round_it = placement.excavation.buffer(_ROUND_PIT_M).intersection(site.parcel)
+    bodies = union_all([*site.structures.geometry, *site.fixed.keep_off.geoms])
+    free = as_multipolygon(union_all([ground.free, round_it.difference(bodies)]))
+    return replace(ground, free=free)
 
 
 def _clear_of_structures(job: Job, placement: Placement) -> bool:

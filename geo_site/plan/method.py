@@ -13,6 +13,7 @@ from dataclasses import replace
 
 from geo_site.clearance import (
     Clearance,
+    Works,
     as_exposed,
     compare,
     exposures_of,
@@ -143,6 +144,24 @@ def _judged(job: Job, site: Site, proposal: Proposal) -> tuple[Clearance, ...]:
     return judge(site, proposal.works, job.used.constraints, depth_m)
 
 
+def _judged_basin(job: Job) -> tuple[Clearance, ...]:
+    """Judge a drawn basin from which no stream gets out: what it breaks is told all the same."""
+    if job.pinned is None:
+        return ()
+    placement = job.pinned.placement
+    works = Works(
+        basin=placement.footprint,
+        basin_excavation=placement.excavation,
+        stream=None,
+        pipe=None,
+        spoil_pile=None,
+        machine_route=None,
+        silt_fence=None,
+    )
+    depth_m = max(job.depth_m, placement.greatest_depth_m)
+    return judge(job.site, works, job.used.constraints, depth_m)
+
+
 def _record(
     job: Job, as_marked: Site, proposal: Proposal | None, clearances: tuple[Clearance, ...]
 ) -> ClearanceRecord:
@@ -163,7 +182,7 @@ def _record(
 def _plan(choice: Choice, proposal: Proposal | None, as_marked: Site) -> Plan:
     job, found, ranked = choice.job, choice.found, choice.ranked
     site, used = job.site, job.used
-    clearances = _judged(job, site, proposal) if proposal else ()
+    clearances = _judged(job, site, proposal) if proposal else _judged_basin(job)
     quantities = (
         list_quantities(
             proposal.feature,
