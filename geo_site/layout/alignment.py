@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -14,10 +15,11 @@ from shapely.geometry.base import BaseGeometry
 from geo_site.layout.parameters import LayoutParameters
 from geo_site.layout.place import Place
 
-__all__ = ["Alignment", "draw", "length_within", "measure"]
+__all__ = ["PASSED_M", "Alignment", "draw", "length_within", "measure"]
 
 Floats = NDArray[np.float64]
 
+PASSED_M = 0.5  # a stream this near to a point passes it
 _FINE = 5  # points per station while the line is smoothed
 _SMOOTHINGS = (1.0, 0.5, 0.25, 0.0)  # of the smoothing length, until the line stays free
 _RESAMPLINGS = 4
@@ -64,7 +66,12 @@ class Alignment:
         return LineString(self.xy)
 
 
-def draw(path: Floats, place: Place, parameters: LayoutParameters) -> Alignment | None:
+def draw(
+    path: Floats,
+    place: Place,
+    parameters: LayoutParameters,
+    passes: Sequence[Point] = (),
+) -> Alignment | None:
     """Draw the alignment of a way.
 
     Parameters
@@ -75,6 +82,8 @@ def draw(path: Floats, place: Place, parameters: LayoutParameters) -> Alignment 
         The surroundings.
     parameters : LayoutParameters
         Smoothing, lengths.
+    passes : sequence of shapely.Point
+        Each is passed within :data:`PASSED_M`.
 
     Returns
     -------
@@ -90,6 +99,8 @@ def draw(path: Floats, place: Place, parameters: LayoutParameters) -> Alignment 
         stations_m = _stations(xy)
         lengths_kept = parameters.least_length <= stations_m[-1] <= parameters.greatest_length
         line = LineString(xy)
+        if not all(line.distance(point) <= PASSED_M for point in passes):
+            continue
         if lengths_kept and shapely.covers(place.way, line) and _enters_once(line, place):
             return _measured(xy, stations_m, place)
     return None

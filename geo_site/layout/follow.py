@@ -23,7 +23,7 @@ from geo_site.drawn import Breach, Drawn, DrawnFall, DrawnPool
 from geo_site.errors import InputRefused
 from geo_site.layout.alignment import Alignment, measure
 from geo_site.layout.building import Given, build
-from geo_site.layout.limits import broken_limits
+from geo_site.layout.limits import broken_limits, missed_points
 from geo_site.layout.parameters import LayoutParameters
 from geo_site.layout.place import Place, place_of
 from geo_site.layout.profile import Profile, fit_bed
@@ -121,7 +121,8 @@ def follow(
         told = (*told, *lifted)
     given, odd = _given(drawn, alignment, profile, place, parameters)
     layout = build(alignment, profile, place, parameters, given)
-    breaches = (*_uphill(drawn), *broken_limits(layout, place, parameters))
+    missed = missed_points(alignment.line, drawn.must_pass.geoms)
+    breaches = (*_uphill(drawn), *missed, *broken_limits(layout, place, parameters))
     return Followed(layout=layout, breaches=breaches, notes=(*told, *odd))
 
 

@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 import numpy as np
 import shapely
-from shapely.geometry import Point
+from shapely.geometry import LineString, Point
 
 from geo_site.drawn import Breach
+from geo_site.layout.alignment import PASSED_M
 from geo_site.layout.parameters import LayoutParameters
 from geo_site.layout.place import Place
 from geo_site.layout.results import Layout
 
-__all__ = ["broken_limits"]
+__all__ = ["broken_limits", "missed_points"]
 
 _ROUNDING = 1e-6
 
@@ -52,6 +53,31 @@ def broken_limits(layout: Layout, place: Place, parameters: LayoutParameters) ->
     deep_m = float(np.max(layout.ground_m - layout.bed_m))
     yield from _at_most("cut_limit", "cut for its bed", deep_m, p.cut_limit)
     yield from _riffles(layout, parameters)
+
+
+def missed_points(line: LineString, points: Iterable[Point]) -> Iterator[Breach]:
+    """Compare a drawn line with the points that it must pass.
+
+    Parameters
+    ----------
+    line : shapely.LineString
+        As drawn.
+    points : iterable of shapely.Point
+        Each is to be passed within :data:`~geo_site.layout.alignment.PASSED_M`.
+
+    Yields
+    ------
+    Breach
+        One for each that is missed.
+    """
+    for point in points:
+        away_m = float(line.distance(point))
+        if away_m > PASSED_M + _ROUNDING:
+            told = (
+                f"the stream drawn runs {away_m:.2f} m from the point to be passed at "
+                f"{point.x:.2f}, {point.y:.2f}: {PASSED_M:g} m is near enough"
+            )
+            yield _breach("must_pass", PASSED_M, away_m, told)
 
 
 def _breach(rule: str, asked: float, found: float, sentence: str, unit: str = "m") -> Breach:

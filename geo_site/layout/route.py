@@ -10,7 +10,7 @@ note on two problems in connexion with graphs, Numerische Mathematik 1, 269-271.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 import shapely
@@ -22,7 +22,7 @@ from geo_site.layout.parameters import LayoutParameters
 from geo_site.layout.place import Place
 from geo_site.raster import Raster, burn, grid_over
 
-__all__ = ["Ways", "best_ends", "find_ways", "why_no_end"]
+__all__ = ["Net", "Ways", "best_ends", "centres_of", "find_net", "find_ways", "why_no_end"]
 
 Floats = NDArray[np.float64]
 
@@ -34,7 +34,7 @@ _DIRECTIONS = ((0, 1), (1, 0), (1, 1), (1, -1))
 
 @dataclass(frozen=True, kw_only=True)
 class Ways:
-    """Least-cost ways from the basin to every cell that can be reached.
+    """Least-cost ways from the basin, or from a point on, to every cell that can be reached.
 
     Attributes
     ----------
@@ -45,7 +45,10 @@ class Ways:
     cost, length_m : ndarray, shape (cells,)
         Of the way from the basin; inf where there is none.
     parent : ndarray of int, shape (cells,)
-        Next cell towards the basin; itself at the basin.
+        Next cell towards where the ways begin; itself there.
+    onward : ndarray, shape (n, 2)
+        Points from there on to the last one outside the basin; none where the ways begin at the
+        basin.
     """
 
     grid: Raster
@@ -53,47 +56,104 @@ class Ways:
     cost: Floats
     length_m: Floats
     parent: NDArray[np.int64]
+    onward: Floats = field(default_factory=lambda: np.empty((0, 2)))
 
-    def path(self, end: int) -> Floats:
-        """Centres of the cells from an end to the last one outside the basin, shape (n, 2)."""
+    def cells(self, end: int) -> list[int]:
+        """Cells of the way to a cell, that cell first."""
         cells = [end]
         while self.parent[cells[-1]] != cells[-1]:
             cells.append(int(self.parent[cells[-1]]))
-        return self.centres()[cells[:-1]]
+        return cells
+
+    def path(self, end: int) -> Floats:
+        """Points from an end to the last one outside the basin, shape (n, 2)."""
+        return np.vstack([self.centres()[self.cells(end)[:-1]], self.onward])
 
     def centres(self) -> Floats:
         """Centres of all cells, shape (cells, 2)."""
-        x, y = self.grid.centres()
-        return np.column_stack([np.tile(x, len(y)), np.repeat(y, len(x))])
+        return centres_of(self.grid)
 
 
-def find_ways(place: Place, parameters: LayoutParameters) -> Ways:
-    """Find the way of least cost from the basin to each cell within reach."""
+def centres_of(grid: Raster) -> Floats:
+    """Centres of all cells of a grid, row by row, shape (cells, 2)."""
+    x, y = grid.centres()
+    return np.column_stack([np.tile(x, len(y)), np.repeat(y, len(x))])
+
+
+@dataclass(frozen=True, kw_only=True)
+class Net:
+    """The cells that a stream of one basin may use, and what each step between them costs.
+
+    Attributes
+    ----------
+    grid : Raster
+        bool: where the centre line may go.
+    rise_m : ndarray, shape (cells,)
+        Ground above the end of the stream.
+    graph : scipy.sparse matrix, shape (cells, cells)
+        Costs of the steps.
+    basin : ndarray of int
+        Cells of the footprint.
+    """
+
+    grid: Raster
+    rise_m: Floats
+    graph: sparse.csr_matrix
+    basin: NDArray[np.int64]
+
+
+def find_net(place: Place, parameters: LayoutParameters) -> Net:
+    """Lay a grid over the ground within reach of a basin."""
     north_west = (place.ground.transform.c, place.ground.transform.f)
     bounds = shapely.union(place.footprint, place.way).bounds
     grid = grid_over(bounds, parameters.route_cell, place.ground.crs, anchor=north_west)
-    empty = Ways(
-        grid=grid,
-        rise_m=np.zeros(grid.values.size),
-        cost=np.zeros(grid.values.size),
-        length_m=np.zeros(grid.values.size),
-        parent=np.arange(grid.values.size),
-    )
-    rise_m = place.ground.sample(empty.centres()) - place.end_level_m
+    rise_m = place.ground.sample(centres_of(grid)) - place.end_level_m
     passable = burn(place.way, grid) & np.isfinite(rise_m).reshape(grid.shape)
     basin = burn(place.footprint, grid, touched=True) & passable
     extra = _extra_cost(place, grid.like(passable), rise_m.reshape(grid.shape), parameters)
-    graph = _graph(passable, extra, rise_m.reshape(grid.shape), parameters)
-    starts = np.flatnonzero(basin)
+    return Net(
+        grid=grid.like(passable),
+        rise_m=rise_m,
+        graph=_graph(passable, extra, rise_m.reshape(grid.shape), parameters),
+        basin=np.flatnonzero(basin),
+    )
+
+
+def find_ways(net: Net, starts: NDArray[np.int64], closed: NDArray[np.bool_] | None = None) -> Ways:
+    """Find the way of least cost from any of some cells to each cell within reach.
+
+    Parameters
+    ----------
+    net : Net
+        Cells and costs.
+    starts : ndarray of int
+        Cells to start from.
+    closed : ndarray of bool, shape (cells,), optional
+        Cells that no way may use.
+
+    Returns
+    -------
+    Ways
+        Inf where there is no way.
+    """
+    own = np.arange(net.rise_m.size)
     if len(starts) == 0:
-        nowhere = np.full(grid.values.size, np.inf)
-        return Ways(grid=grid, rise_m=rise_m, cost=nowhere, length_m=nowhere, parent=empty.parent)
+        nowhere = np.full(net.rise_m.size, np.inf)
+        return Ways(grid=net.grid, rise_m=net.rise_m, cost=nowhere, length_m=nowhere, parent=own)
+    graph = net.graph if closed is None else _without(net.graph, closed)
     cost, before, _ = csgraph.dijkstra(
         graph, directed=False, indices=starts, min_only=True, return_predecessors=True
     )
-    parent = np.where(before < 0, empty.parent, before).astype(np.int64)
-    length_m = np.where(np.isfinite(cost), _lengths(parent, grid), np.inf)
-    return Ways(grid=grid, rise_m=rise_m, cost=cost, length_m=length_m, parent=parent)
+    parent = np.where(before < 0, own, before).astype(np.int64)
+    length_m = np.where(np.isfinite(cost), _lengths(parent, net.grid), np.inf)
+    return Ways(grid=net.grid, rise_m=net.rise_m, cost=cost, length_m=length_m, parent=parent)
+
+
+def _without(graph: sparse.csr_matrix, closed: NDArray[np.bool_]) -> sparse.csr_matrix:
+    steps = graph.tocoo()
+    open_steps = ~(closed[steps.row] | closed[steps.col])
+    parts = (steps.row[open_steps], steps.col[open_steps])
+    return sparse.csr_matrix((steps.data[open_steps], parts), shape=graph.shape)
 
 
 def _extra_cost(
