@@ -191,7 +191,7 @@ def test_rules_weaker_than_the_defaults_are_told_with_both_figures():
         utility_buffer={"gas": 0.2, "electric": 3.0}, steepest=0.5, concentrated_flow=100.0
     )
     (told,) = weaker_rules(loose)
-    assert "constraints.utility_buffer.gas 0.2 m (default 1.5)" in told
+    assert "constraints.utility_buffer.gas 0.2 m (default 1.5 m)" in told
     assert "constraints.steepest 0.5" in told
     assert "electric" not in told
     assert "concentrated_flow" not in told

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import math
 import re
 from dataclasses import replace
 from functools import lru_cache
@@ -12,12 +13,18 @@ import numpy as np
 import pypdf
 import pytest
 import shapely
+from hypothesis import given
+from hypothesis import strategies as st
 from made_plans import proposed, sample_plan, without_place
 from made_sites import make_site
 from nasty_site import NAMES, nasty_plan
 from shapely import STRtree, box
 
-from geo_site.plan import Plan, propose
+from geo_site.certainty import Certainty, ClearanceRange, PlaceCertainty, Range
+from geo_site.drawn import Breach
+from geo_site.errors import InputRefused
+from geo_site.plan import Change, Plan, propose
+from geo_site.readers.document import read_document
 from geo_site.sheets.booklet import Booklet
 from geo_site.sheets.labels import LabelBoard
 from geo_site.sheets.lettering import pinch_words, settable, width_mm
@@ -25,10 +32,12 @@ from geo_site.sheets.maps import choose_scale, draw_position_ticks, draw_scale_b
 from geo_site.sheets.paper import PAPERS, Frame, Pen, Sheet
 from geo_site.sheets.plan_book import plan_book
 from geo_site.sheets.record import record_book
+from geo_site.sheets.sureness import chance_told
 from geo_site.sheets.title_facts import both
 from geo_site.units import format_length
 
 MM_PER_POINT = 25.4 / 72.0
+NAN = math.nan
 TOUCH_MM = 0.25  # letters are lower than the room that is counted for them
 
 
@@ -48,6 +57,36 @@ def six() -> Plan:
     return replace(plan, candidates=places, site=replace(plan.site, report_units="us"))
 
 
+def assessed() -> Plan:
+    """A plan with a drawn basin that breaks a rule, figures before and after, and a range."""
+    plan = replace(proposed(), site=replace(proposed().site, report_units="us"))
+    breach = Breach(
+        work="basin",
+        rule="boundary",
+        against="lot",
+        asked=1.5,
+        found=0.4,
+        unit="m",
+        sentence="the pit comes to 0.40 m found, 1.50 m asked of the lot's line",
+    )
+    changes = (
+        Change(name="fall_m", words="fall", unit="m", before=0.9, after=0.7, difference=-0.2),
+        Change(
+            name="water_stored_m3",
+            words="water stored",
+            unit="m3",
+            before=1.0,
+            after=1.2,
+            difference=0.2,
+        ),
+        Change(name="dug_m3", words="dug", unit="m3", before=10.0, after=12.0, difference=2.0),
+        Change(name="falls_count", words="falls", unit="-", before=4, after=4, difference=0),
+        Change(name="pile_m3", words="pile", unit="m3", before=NAN, after=1.0, difference=NAN),
+    )
+    sources = {"basin": "drawn", "stream": "worked out"}
+    return replace(plan, status="assessed", breaches=(breach,), changes=changes, sources=sources)
+
+
 PLANS = {
     "hillside": lambda: sample_plan("hillside"),
     "lidar": lambda: sample_plan("lidar"),
@@ -56,6 +95,7 @@ PLANS = {
     "nasty": nasty_plan,
     "tiny": tiny,
     "eight places": six,
+    "assessed": assessed,
 }
 
 
@@ -143,7 +183,7 @@ def test_every_number_on_the_cover_has_a_unit(name: str, books, folder: Path) ->
         r"(?<![\w.:-])\d+\.\d+(?![\w.:])(?! ?(?:ft|in|m|mm|L|gal|gpm|yd|ac|%|days|to \d))"
     )
     text = " ".join(pypdf.PdfReader(folder / f"{name} plan.pdf").pages[0].extract_text().split())
-    text = re.sub(r"factor (?:here )?is [\d.]+|\(default [\d.]+\)", "", text)
+    text = re.sub(r"factor (?:here )?is [\d.]+", "", text)
     assert not bare.findall(text), [
         text[m.start() - 30 : m.end() + 20] for m in bare.finditer(text)
     ]
@@ -226,3 +266,109 @@ def test_a_hatch_stays_in_its_area_and_is_there(tmp_path: Path) -> None:
 def test_both_units_agree() -> None:
     feet, metres = re.findall(r"[\d.]+", both(format_length, 12.3456, "us"))
     assert float(feet) * 0.3048 == pytest.approx(float(metres), abs=0.02)
+
+
+def text_of(sheet: Sheet) -> str:
+    return " ".join(words for words, _ in sheet.words_set)
+
+
+def test_what_a_drawing_breaks_stands_on_the_cover_and_first() -> None:
+    cover, changed = (text_of(sheet) for sheet in plan_book(assessed()).sheets[:2])
+    wanted = "1. basin: the pit comes to 1.31 ft found, 4.93 ft asked of the lot's line"
+    assert wanted in changed
+    assert cover.index(wanted) < cover.index("The figures that decide")
+    assert "Kept as a person drew them: basin" in cover
+
+
+def test_changes_are_told_in_the_units_of_the_report() -> None:
+    changed = text_of(plan_book(assessed()).sheets[1])
+    assert "fall 2.95 ft 2.30 ft -0.66 ft" in changed
+    assert "water stored 264 gal 317 gal +53 gal" in changed
+    assert "dug 13.1 yd³ 15.7 yd³ +2.6 yd³" in changed
+    assert "pile none 1.3 yd³" in changed
+    assert "Unchanged: falls." in changed
+
+
+def test_a_plan_with_nothing_drawn_has_no_sheet_of_changes() -> None:
+    assert not any(
+        "rules that are broken" in text_of(sheet) for sheet in plan_book(proposed()).sheets
+    )
+
+
+def certainty(*, is_assumed: bool = False) -> Certainty:
+    def span(value: float, low: float, high: float, unit: str, how: str = "simulated") -> Range:
+        return Range(value=value, low=low, high=high, unit=unit, how=how)
+
+    place = PlaceCertainty(
+        rank=1,
+        fall=span(0.9, 0.7, 1.1, "m"),
+        chance_of_fall=0.9169,
+        chance_best=math.nan,
+        rim=span(99.0, 98.9, 99.1, "m"),
+        overflow=span(99.0, 98.9, 99.1, "m"),
+        excavation=span(10.0, 8.0, 12.0, "m3"),
+        catchment=span(100.0, math.nan, math.nan, "m2", "unknown"),
+    )
+    near = ClearanceRange(
+        number=7, work="basin", against="G1", range=span(2.0, 1.0, 3.0, "m"), chance_of_rule=0.5
+    )
+    return Certainty(
+        rmse_z_m=0.1,
+        is_assumed=is_assumed,
+        simulations=100,
+        wanted_fall_m=0.9,
+        needed_fall_m=0.75,
+        fall=span(0.9, 0.7, 1.1, "m"),
+        asserted_fall_m=0.7,
+        places=(place,),
+        catchments=(),
+        spoil=span(12.0, 10.0, 14.0, "m3"),
+        pile=span(12.0, 10.0, 14.0, "m3"),
+        haul=span(0.0, 0.0, 1.0, "m3"),
+        clearances=(near,),
+        worth=(),
+        notes=("Errors are taken as alike within 5.0 m.",),
+    )
+
+
+def test_how_sure_it_is_in_figures() -> None:
+    sheets = plan_book(replace(proposed(), certainty=certainty())).sheets
+    page = next(text_of(sheet) for sheet in sheets if "The places, as sure" in text_of(sheet))
+    assert "fall of the stream 0.90 m 0.70 m 1.10 m simulated" in page
+    assert "1 0.70 m to 1.10 m 91 % unknown 8.0 m³ to 12.0 m³ unknown" in page
+    assert "clearance 7: basin to G1 (chance that the rule is kept: 50 %)" in page
+    cover = text_of(sheets[0])
+    assert "95 %: 0.70 m to 1.10 m" in cover
+    assert "chance that the ground gives at least 0.75 m: 91 %" in cover
+
+
+def test_an_assumed_error_asserts_nothing() -> None:
+    plan = replace(proposed(), certainty=certainty(is_assumed=True))
+    page = next(text_of(s) for s in plan_book(plan).sheets if "The places, as sure" in text_of(s))
+    assert "Nobody has stated the terrain's error." in page
+    assert "nothing is asserted" in page
+    assert "The greatest fall that the ground gives" not in page
+
+
+def test_without_certainty_there_is_no_such_sheet() -> None:
+    sheets = plan_book(replace(proposed(), certainty=None)).sheets
+    assert not any("The places, as sure" in text_of(sheet) for sheet in sheets)
+
+
+@given(st.floats(0.0, 1.0))
+def test_a_chance_is_never_rounded_up_to_certain(chance: float) -> None:
+    told = chance_told(chance)
+    assert told != "100 %"
+    if told[0].isdigit():
+        assert float(told.removesuffix(" %")) <= 100.0 * chance + 1e-6
+
+
+def test_a_revision_is_read_and_limited(tmp_path: Path) -> None:
+    paths = '[inputs.parcel]\npath = "a.gpkg"\n[inputs.terrain]\npath = "b.tif"\n'
+    for told in ("B", ""):
+        line = f'revision = "{told}"\n' if told else ""
+        (tmp_path / "site.toml").write_text(f'name = "x"\n{line}{paths}')
+        assert read_document(tmp_path / "site.toml").revision == told
+    (tmp_path / "site.toml").write_text(f'name = "x"\nrevision = "{"x" * 41}"\n{paths}')
+    with pytest.raises(InputRefused, match="revision"):
+        read_document(tmp_path / "site.toml")

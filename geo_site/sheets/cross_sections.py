@@ -105,7 +105,9 @@ def _draw_basin(sheet: Sheet, room: Frame, plan: Plan, proposal: Proposal) -> No
     plot.line(*_pit(half_m + over_m, floor_m, design.batter, along_m, ground_m), _PIT)
     plot.outline()
     board = LabelBoard(plot)
-    board.place([Label(x=half_m + over_m, y=level_m, words=told) for level_m, told in levels])
+    board.place(
+        [Label(x=half_m + over_m, y=level_m, words=told, is_right=True) for level_m, told in levels]
+    )
     key = (
         ("line", _GROUND, "ground as flown"),
         ("line", _PIT, "pit"),
@@ -179,8 +181,8 @@ def _draw_pool(sheet: Sheet, room: Frame, plan: Plan, proposal: Proposal) -> Non
     plot.outline()
     LabelBoard(plot).place(
         [
-            Label(x=half_m, y=water.water_level_m, words="water, pump running"),
-            Label(x=-half_m, y=sill_m, words="sill: water at rest"),
+            Label(x=half_m, y=water.water_level_m, words="water, pump running", is_right=True),
+            Label(x=half_m, y=sill_m, words="sill: water at rest", is_right=True),
         ]
     )
     key = (("line", _LINER, "liner (shape assumed)"), ("area", _WATER, "water, pump running"))

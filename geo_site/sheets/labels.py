@@ -20,6 +20,7 @@ __all__ = ["Label", "LabelBoard"]
 
 _RINGS_MM = (1.5, 4.0, 8.0, 12.0, 17.0, 23.0)
 _TURNS_DEG = (30.0, 150.0, -30.0, -150.0, 0.0, 180.0, 90.0, -90.0)
+_RIGHT_DEG = 45.0
 _PAD_MM = 0.4
 _LEADER_FROM_MM = 3.0
 _WIDEST_MM = 36.0
@@ -39,12 +40,15 @@ class Label:
         One line; the middle of a long one is left out.
     bold : bool
         Whether they are bold.
+    is_right : bool
+        Whether they may stand only right of the point: what is left of it must be seen.
     """
 
     x: float
     y: float
     words: str
     bold: bool = False
+    is_right: bool = False
 
 
 @dataclass
@@ -99,6 +103,8 @@ class LabelBoard:
         high_mm = line_height_mm(self.size_pt)
         for reach_mm in _RINGS_MM:
             for turn_deg in _TURNS_DEG:
+                if label.is_right and abs(turn_deg) > _RIGHT_DEG:
+                    continue
                 across, up = math.cos(math.radians(turn_deg)), math.sin(math.radians(turn_deg))
                 x_mm = point_mm[0] + across * (reach_mm + 0.5 * wide_mm) - 0.5 * wide_mm
                 y_mm = point_mm[1] + up * (reach_mm + 0.5 * high_mm) - 0.5 * high_mm

@@ -20,8 +20,9 @@ __all__ = ["add_sureness", "chance_told"]
 
 _MOST_WORTH = 8
 _GAIN = (
-    "Settles: by how much the chance grows that the chosen place works, on average over what may "
-    "be found; 0: whatever is found, the choice stays."
+    "Settles: the expected gain of the best choice, counted in plans that work (a place's score "
+    "times its chance of working, less what a failure costs), on average over what may be found; "
+    "0: whatever is found, the choice stays."
 )
 _FIGURES = (
     Column(title="figure", share=2.2),
