@@ -256,7 +256,7 @@ def _scores(
     weights = {name: float(getattr(scales.weights, name)) for name in marks}
     kept = sum(weights[name] * marks[name] for name in marks if name not in _ON_GROUND_OR_LINES)
     anew = [c for c in CRITERIA if c.name in marks and c.name in _ON_GROUND_OR_LINES]
-    total, scores = sum(weights.values()), np.full(draws.runs, kept)
+    total, scores = sum(weights.values()), np.full(draws.runs, float(kept))
     for run in range(draws.runs):
         one = _as_drawn(ranked.candidate, draws, run, number)
         if own:
