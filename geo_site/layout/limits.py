@@ -12,7 +12,7 @@ from geo_site.drawn import Breach
 from geo_site.layout.alignment import PASSED_M
 from geo_site.layout.parameters import LayoutParameters
 from geo_site.layout.place import Place
-from geo_site.layout.results import Layout
+from geo_site.layout.results import Layout, Pool
 
 __all__ = ["broken_limits", "missed_points"]
 
@@ -53,6 +53,8 @@ def broken_limits(layout: Layout, place: Place, parameters: LayoutParameters) ->
     deep_m = float(np.max(layout.ground_m - layout.bed_m))
     yield from _at_most("cut_limit", "cut for its bed", deep_m, p.cut_limit)
     yield from _riffles(layout, parameters)
+    for pool in layout.pools:
+        yield from _of_pool(pool, parameters)
 
 
 def missed_points(line: LineString, points: Iterable[Point]) -> Iterator[Breach]:
@@ -135,3 +137,17 @@ def _riffles(layout: Layout, parameters: LayoutParameters) -> Iterator[Breach]:
     if found > most * (1.0 + _ROUNDING) + _ROUNDING:
         told = f"a riffle falls at {found:.3f}, steeper than the {most:g} of steepest_riffle"
         yield _breach("steepest_riffle", most, found, told, "-")
+
+
+def _of_pool(pool: Pool, parameters: LayoutParameters) -> Iterator[Breach]:
+    p, words = parameters, f"pool {pool.sequence}"
+    yield from _between(
+        f"depth of {words}", pool.depth_m, ("least_pool_depth", p.least_pool_depth),
+        p.greatest_pool_depth,
+    )  # fmt: skip
+    length_m = pool.to_m - pool.from_m
+    if length_m < p.least_pool_length - _ROUNDING:
+        told = f"{words} is {length_m:.2f} m long, less than the {p.least_pool_length:g} m of "
+        yield _breach(
+            "least_pool_length", p.least_pool_length, length_m, f"{told}least_pool_length"
+        )

@@ -18,6 +18,7 @@ from geo_site.constraints import Work
 from geo_site.drawn import Breach
 from geo_site.layout import follow
 from geo_site.plan.choosing import Choice
+from geo_site.plan.neighbours import neighbour_breaches
 from geo_site.plan.results import Proposal
 
 __all__ = ["find_breaches"]
@@ -57,7 +58,7 @@ def find_breaches(choice: Choice, proposal: Proposal) -> tuple[Breach, ...]:
         *_of_stream(choice, proposal),
         *_of_water(proposal),
         *_of_ground(choice, proposal),
-        *_of_neighbours(choice, proposal),
+        *neighbour_breaches(choice, proposal),
     )
 
 
@@ -137,6 +138,8 @@ def _taken(choice: Choice, proposal: Proposal) -> Iterator[tuple[str, Work, Base
     works, site = proposal.works, choice.job.site
     yield "basin_excavation", "basin", proposal.placement.excavation
     yield "stream", "stream", proposal.layout.dig
+    if proposal.layout.berm is not None:
+        yield "stream_berm", "stream", proposal.layout.berm
     yield "pipe", "pipe", proposal.layout.trench
     if works.spoil_pile is not None:
         yield "spoil_pile", "pile", works.spoil_pile
@@ -145,29 +148,6 @@ def _taken(choice: Choice, proposal: Proposal) -> Iterator[tuple[str, Work, Base
     if works.machine_route is not None:
         entries = site.access.geometry.buffer(choice.job.used.access.entry).tolist()
         yield "machine_route", "machine", works.machine_route.difference(union_all(entries))
-
-
-def _of_neighbours(choice: Choice, proposal: Proposal) -> Iterator[Breach]:
-    """A drawn pile or way on the works, or too near to their edge."""
-    fixed, pit = choice.job.site.fixed, proposal.placement.excavation
-    dug = pit.union(proposal.layout.dig)
-    asked_m = choice.job.used.earthwork.pile_setback
-    if fixed.spoil_pile is not None:
-        yield from _too_near("spoil_pile", "pile_setback", asked_m, fixed.spoil_pile.distance(dug))
-    for leads_to, route in proposal.routes if fixed.machine_route is not None else ():
-        away_m = route.corridor.distance(pit)
-        if away_m == 0.0:
-            told = f"the machine's way to the {leads_to} runs over the pit"
-            yield _breach("machine_route", "pit", 0.0, 0.0, told)
-
-
-def _too_near(work: str, rule: str, asked_m: float, found_m: float) -> Iterator[Breach]:
-    if found_m < asked_m - 1e-6:
-        told = (
-            f"the {work.replace('_', ' ')} drawn stands {found_m:.2f} m from the edge of the "
-            f"digging, nearer than the {asked_m:.2f} m of earthwork.{rule}"
-        )
-        yield _breach(work, rule, asked_m, found_m, told)
 
 
 def _breach(
