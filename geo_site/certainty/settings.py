@@ -49,7 +49,7 @@ class CertaintyParameters(Parameters):
         unit="-",
         meaning="how the likeness of errors falls with distance",
         source="our choice of the two in Oksanen and Sarjakoski (2005) (abstract, a "
-        "transcription): an exponential one makes ground rougher than lidar rasters are",
+        "transcription): an exponential one makes smooth lidar ground rough",
     )
     correlation_range: Metres = setting(
         15.0,
@@ -64,7 +64,7 @@ class CertaintyParameters(Parameters):
         0.01,
         unit="-",
         meaning="of the error's variance, what a cell shares with no other",
-        source="our assumption: 1 cm of 10; open lidar rasters of 1 m are no rougher",
+        source="our assumption: 1 cm of 10; of three open lidar rasters of 1 m two are that rough",
         within="[0, 1]",
     )
     bias_share: float = setting(
