@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
-from geo_site.layers import DRAWING_ORDER, LAYERS, Layer, Symbol
+from geo_site.layers import ALTERNATIVE, DRAWING_ORDER, LAYERS, Layer, Symbol
 from geo_site.units import System
 from geo_site.webmap.looks import symbol_data
 from geo_site.webmap.numbers import field_label, field_value
@@ -118,6 +118,7 @@ def _layer_data(layer: Layer, plan: Plan, origin: Origin) -> dict[str, Any]:
     first = _FIRST_SHOWN if plan.proposal else _FIRST_SHOWN | _SHOWN_WITHOUT_A_PLACE
     classes = _classes(layer, rows)
     names = [name for name, _ in classes]
+    fields = [field for field in layer.fields if field.name != ALTERNATIVE]  # one plan here
     system = plan.site.report_units
     return {
         "name": layer.name,
@@ -129,16 +130,14 @@ def _layer_data(layer: Layer, plan: Plan, origin: Origin) -> dict[str, Any]:
         "priority": 9 if layer.name == "basin" else layer.look.priority,
         "labels_to": layer.look.labels_to,
         "classes": [_class_data(layer, name, symbol) for name, symbol in classes],
-        "fields": [[field_label(field), field.meaning] for field in layer.fields],
+        "fields": [[field_label(field), field.meaning] for field in fields],
         "features": [
             {
                 "name": _name(layer, row, system),
                 "label": _label(layer, row, system),
                 "class": names.index(_class_name(layer, row)),
                 "shape": _shape(layer, row, origin),
-                "values": [
-                    field_value(layer.name, f, row.get(f.name), system) for f in layer.fields
-                ],
+                "values": [field_value(layer.name, f, row.get(f.name), system) for f in fields],
             }
             for row in rows
         ],
