@@ -17,7 +17,9 @@ from functools import cache
 from pathlib import Path
 
 from page_tables import read, remade, rewrite, table
+from plan_files import small_plan
 from site_files import SiteFolder
+from test_plan_file_refusals import BAD_PINS, BAD_PLANS, write
 from test_readers_refusals import BAD_INPUTS
 
 from geo_site.cli import run
@@ -82,6 +84,11 @@ def _propose(*options: str, to: str = "out") -> Callable[[SiteFolder], Sequence[
     )  # fmt: skip
 
 
+def _assess(site: SiteFolder) -> Sequence[str]:
+    plan = str(site.folder / "plan.gpkg")
+    return ("assess", str(site.folder / "site.toml"), plan, "-o", str(site.folder / "out"))
+
+
 SITE_FILES = (
     Case("no such site file", _nothing, lambda s: ("check", str(s.folder / "none.toml"))),
     Case("not TOML", _text(b"name = \n"), _check_broken),
@@ -105,6 +112,8 @@ OUTPUT = (
 GROUPS = {
     "inputs": tuple(Case(case.name, case.break_it, _check) for case in BAD_INPUTS),
     "site_files": SITE_FILES,
+    "plans": tuple(Case(case.name, case.break_it, _assess) for case in BAD_PLANS),
+    "fixed": tuple(Case(case.name, case.break_it, _check) for case in BAD_PINS),
     "settings": SETTINGS,
     "output": OUTPUT,
 }
@@ -122,8 +131,9 @@ def told(case: Case, good: SiteFolder) -> Told:
     """Run one case in a folder of its own; the folder's name is left out of the message."""
     with tempfile.TemporaryDirectory() as name:
         site = _copied(good, Path(name))
+        site.document["fixed"] = {}
         case.break_it(site)
-        site.write()
+        write(site)
         heard = io.StringIO()
         with contextlib.redirect_stderr(heard), contextlib.redirect_stdout(io.StringIO()):
             code = run(case.command(site))
@@ -138,6 +148,7 @@ def rows_of(group: str) -> tuple[Told, ...]:
     """Every case of a group, run once."""
     with tempfile.TemporaryDirectory() as name:
         good = SiteFolder(Path(name))
+        small_plan(good.folder)
         return tuple(told(case, good) for case in GROUPS[group])
 
 

@@ -17,7 +17,7 @@ import shapely
 from numpy.typing import NDArray
 from pyproj import CRS
 from pyproj.exceptions import ProjError
-from shapely import LineString, MultiLineString, Point, Polygon
+from shapely import GeometryType, LineString, MultiLineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from geo_site.readers.inputs import FileInput
@@ -94,8 +94,10 @@ def read_shapes(file: VectorFile, table: FileInput, sort: str, crs: CRS) -> tupl
     names = [numbers[i] for i in of]
     wanted, spoken = _SORTS[sort]
     wrong = np.array([part.geom_type != wanted for part in parts], dtype=bool)
-    _refuse(file, names, wrong, (f"a {spoken.split()[-1]} is wanted there", f"draw {spoken}"))
+    _refuse(file, names, wrong, (f"{spoken} is wanted there", f"draw {spoken}"))
     _refuse(file, names, ~_is_finite(parts), ("coordinates that are not finite", "draw it again"))
+    dots = (shapely.get_type_id(parts) == GeometryType.LINESTRING) & (shapely.length(parts) <= 0.0)
+    _refuse(file, names, dots, ("a line of no length", "draw it again or delete it"))
     crossing = ~shapely.is_valid(parts)
     why = [shapely.is_valid_reason(part) for part in parts[crossing]]
     _refuse(file, names, crossing, (f"it crosses itself ({'; '.join(why[:3])})", "draw it again"))
