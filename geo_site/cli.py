@@ -8,6 +8,7 @@ command that needs them.
 
 from __future__ import annotations
 
+import itertools
 import json
 import shutil
 import sys
@@ -253,9 +254,10 @@ def _say_compiling(quiet: bool) -> None:
 
 
 def _print_plan(plan: Plan, output: Path) -> None:
-    from geo_site.tables import compared_lines, drawn_lines, summary_lines
+    from geo_site.tables import compared_lines, drawn_lines, relaxed_lines, summary_lines
 
-    for line in (*summary_lines(plan), *drawn_lines(plan), *compared_lines(plan)):
+    told = (drawn_lines(plan), relaxed_lines(plan), compared_lines(plan))
+    for line in (*summary_lines(plan), *itertools.chain(*told)):
         click.echo(line)
     click.echo(f"open next, in {output}:")
     for name, use in _NEXT:

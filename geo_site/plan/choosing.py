@@ -38,7 +38,7 @@ from geo_site.siting import (
 from geo_site.terrain import Terrain, catchment_of
 from geo_site.water import Water, stored_for, units_needed, work_out
 
-__all__ = ["Choice", "Job", "Places", "Progress", "choose"]
+__all__ = ["Choice", "Job", "Places", "Progress", "choose", "has_place", "has_room"]
 
 Progress = Callable[[str], None]
 _TRIED_AT_END = 100  # places looked at round the end of a drawn stream
@@ -164,6 +164,54 @@ def choose(job: Job) -> Choice:
     return choice
 
 
+def has_place(job: Job) -> bool:
+    """Whether some place has a stream, as the search finds it.
+
+    Parameters
+    ----------
+    job : Job
+        With the settings that are tried.
+
+    Returns
+    -------
+    bool
+        True where a proposal would be made.
+    """
+    return bool(_find_places(job).candidates)
+
+
+def has_room(job: Job) -> bool:
+    """Whether the basin fits anywhere, with or without a stream: cheaper, and needed.
+
+    Parameters
+    ----------
+    job : Job
+        With the settings that are tried.
+
+    Returns
+    -------
+    bool
+        Where this is False, :func:`has_place` is False too. It never turns False by taking less
+        ground away.
+    """
+    mode = job.used.constraints.hand_dig
+    basin, stream = (
+        _ground(job, work, open_hand_dig=mode != "never") for work in ("basin", "stream")
+    )
+    wish, room = _wish(job), Room(basin=basin, stream=stream, reach=None)
+    first = job.used.siting.model_copy(update={"shortlist": 1})
+    return bool(search(job.site, job.terrain, room, job.design, wish, first))
+
+
+def _wish(job: Job) -> Wish:
+    used = job.used.layout
+    return Wish(
+        wanted_fall_m=used.wanted_fall,
+        least_length_m=used.least_length,
+        greatest_length_m=used.greatest_length,
+    )
+
+
 def _choice(job: Job) -> Choice:
     job.say("places")
     found = _find_places(job)
@@ -219,14 +267,9 @@ def _places(job: Job, *, open_hand_dig: bool) -> Places:
 
 
 def _searched(job: Job, *, open_hand_dig: bool) -> Places:
-    used = job.used
     grounds = {work: _ground(job, work, open_hand_dig=open_hand_dig) for work in _WORKS}
     reach = _reach(job, grounds, open_hand_dig=open_hand_dig)
-    wish = Wish(
-        wanted_fall_m=used.layout.wanted_fall,
-        least_length_m=used.layout.least_length,
-        greatest_length_m=used.layout.greatest_length,
-    )
+    wish = _wish(job)
     room = Room(basin=grounds["basin"], stream=grounds["stream"], reach=reach)
     placements = _placements(job, room, wish)
     job.say("streams")

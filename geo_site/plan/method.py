@@ -34,6 +34,7 @@ from geo_site.plan.how_sure import gain_of, how_sure
 from geo_site.plan.keeping import Kept
 from geo_site.plan.pinned import sources_of
 from geo_site.plan.reasons import excavation_told, no_place_rows, warnings_of, weaker_rules
+from geo_site.plan.relaxing import relax
 from geo_site.plan.results import ClearanceRecord, Plan, Proposal
 from geo_site.plan.settings import Settings
 from geo_site.quantities import list_quantities
@@ -238,6 +239,7 @@ def _plan(choice: Choice, proposal: Proposal | None, as_marked: Site) -> Plan:
         if proposal
         else None,
         certainty=certainty,
+        relaxations=() if proposal else relax(job, found.grounds, used.relaxing),
         breaches=find_breaches(choice, proposal) if proposal else (),
         sources=sources_of(site.fixed) if proposal else {},
     )

@@ -40,7 +40,15 @@ from geo_site.terrain import Catchment, Contour, FlowPath, Terrain
 from geo_site.visit import Visit
 from geo_site.water import StormReport, Water
 
-__all__ = ["Alternative", "Change", "ClearanceRecord", "NoPlaceRow", "Plan", "Proposal"]
+__all__ = [
+    "Alternative",
+    "Change",
+    "ClearanceRecord",
+    "NoPlaceRow",
+    "Plan",
+    "Proposal",
+    "Relaxation",
+]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -212,6 +220,35 @@ class Change:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Relaxation:
+    """A change of rules that would open a place, or a rule that stands against one.
+
+    Attributes
+    ----------
+    keys : tuple of str
+        Settings, one or two.
+    from_values, to_values : tuple of float
+        As they are, and as they would have to be, SI; NaN where nothing is offered.
+    units : tuple of str
+        Of the values.
+    share : float
+        Sum of the changes, each over the value as it is; NaN where nothing is offered.
+    may_be_discussed : bool
+        False for law, for how well lines are known and for health: these are never offered.
+    sentence : str
+        For a reader.
+    """
+
+    keys: tuple[str, ...]
+    from_values: tuple[float, ...]
+    to_values: tuple[float, ...]
+    units: tuple[str, ...]
+    share: float
+    may_be_discussed: bool
+    sentence: str
+
+
+@dataclass(frozen=True, kw_only=True)
 class Plan:
     """Everything that was found out about a site.
 
@@ -255,6 +292,8 @@ class Plan:
         Whole plans of the next places, where they were asked for.
     compared : tuple of Alternative
         This plan and its alternatives side by side; empty without alternatives.
+    relaxations : tuple of Relaxation
+        Where there is no place: the smallest changes of rules that would open one.
     breaches : tuple of Breach
         Rules that drawn works break, beside the clearances.
     changes : tuple of Change
@@ -284,6 +323,7 @@ class Plan:
     locate_request: LocateRequest | None
     alternatives: tuple[Plan, ...] = ()
     compared: tuple[Alternative, ...] = ()
+    relaxations: tuple[Relaxation, ...] = ()
     breaches: tuple[Breach, ...] = ()
     changes: tuple[Change, ...] = ()
     sources: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))

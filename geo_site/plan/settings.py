@@ -13,6 +13,7 @@ from geo_site.errors import SettingRefused
 from geo_site.layout import LayoutParameters
 from geo_site.locate_request import LocateRequestParameters
 from geo_site.parameters import Parameters, SettingRow, describe, read_table
+from geo_site.plan.relaxing_parameters import RelaxingParameters
 from geo_site.quantities import QuantityParameters
 from geo_site.ranking import RankingParameters
 from geo_site.siting import SitingParameters
@@ -35,6 +36,7 @@ class Settings(Parameters):
     quantities: QuantityParameters = QuantityParameters()
     ranking: RankingParameters = RankingParameters()
     locate_request: LocateRequestParameters = LocateRequestParameters()
+    relaxing: RelaxingParameters = RelaxingParameters()
     certainty: CertaintyParameters = CertaintyParameters()
 
     @classmethod

@@ -12,7 +12,7 @@ Reference
     RFC 8259 (JSON), RFC 4180 (CSV).
 """
 
-from geo_site.tables.changes import drawn_lines, write_changes
+from geo_site.tables.changes import drawn_lines, relaxed_lines, write_changes
 from geo_site.tables.compared import compared_lines, write_compared
 from geo_site.tables.costs import write_costs
 from geo_site.tables.document import plan_document, write_plan_json
@@ -25,6 +25,7 @@ __all__ = [
     "compared_lines",
     "drawn_lines",
     "plan_document",
+    "relaxed_lines",
     "summary_lines",
     "sweep_lines",
     "write_changes",

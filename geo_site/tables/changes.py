@@ -13,7 +13,7 @@ from geo_site.tables.lists import write_rows
 if TYPE_CHECKING:
     from geo_site.plan import Change, Plan
 
-__all__ = ["drawn_lines", "write_changes"]
+__all__ = ["drawn_lines", "relaxed_lines", "write_changes"]
 
 _WIDTH = 60
 _COLUMNS = ("figure", "unit", "before", "after", "difference")
@@ -66,6 +66,25 @@ def drawn_lines(plan: Plan) -> Iterator[str]:
         yield from _wrapped(_told(change))
     if len(changed) > _MOST_CHANGES:
         yield f"and {len(changed) - _MOST_CHANGES} more changes in changes.csv"
+
+
+def relaxed_lines(plan: Plan) -> Iterator[str]:
+    """Say which smaller rules would open a place, where there is none.
+
+    Parameters
+    ----------
+    plan : Plan
+        Where there is a place, nothing is said.
+
+    Yields
+    ------
+    str
+        At most 60 characters.
+    """
+    for row in plan.relaxations[:_MOST_BREACHES]:
+        yield from _wrapped(row.sentence)
+    if len(plan.relaxations) > _MOST_BREACHES:
+        yield f"and {len(plan.relaxations) - _MOST_BREACHES} more in plan.json"
 
 
 def _told(change: Change) -> str:

@@ -78,6 +78,7 @@ def plan_document(plan: Plan) -> dict[str, Any]:
         "changes": [numbers_of(row) for row in plan.changes],
         "alternatives": [numbers_of(row) for row in plan.compared],
         "no_place": [numbers_of(row) for row in plan.no_place],
+        "relaxations": [numbers_of(row) for row in plan.relaxations],
         "settings": _settings(plan),
         "versions": {"geo_site": __version__, **library_versions()},
         "cautions": [{"subject": subject, "caution": told} for subject, told in CAUTIONS],
