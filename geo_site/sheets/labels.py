@@ -9,8 +9,12 @@ Marks and Shieber (1995), from memory.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass, field
+from itertools import product
+
+import numpy as np
+from numpy.typing import NDArray
 
 from geo_site.sheets.lettering import line_height_mm, pinch_words, width_mm
 from geo_site.sheets.paper import GREY, Frame, Lettering
@@ -88,27 +92,42 @@ class LabelBoard:
 
     def _put(self, label: Label) -> bool:
         point_mm = self.plot.on_page(label.x, label.y)
-        if not _inside((*point_mm, *point_mm), self.plot.frame):
+        frame = self.plot.frame
+        if not (frame.x_mm <= point_mm[0] <= frame.right_mm) or not (
+            frame.y_mm <= point_mm[1] <= frame.top_mm
+        ):
             return False
-        for reach_mm, box in self._places(label, point_mm):
-            if _inside(box, self.plot.frame) and not any(
-                _meet(box, other) for other in self._taken
-            ):
-                self._draw(label, point_mm, box, leader=reach_mm > _LEADER_FROM_MM)
-                return True
-        return False
+        places = self._places(label, point_mm)
+        free = np.flatnonzero(self._is_free(np.array([box for _, box in places])))
+        if not len(free):
+            return False
+        reach_mm, box = places[free[0]]
+        self._draw(label, point_mm, box, leader=reach_mm > _LEADER_FROM_MM)
+        return True
 
-    def _places(self, label: Label, point_mm: tuple[float, float]) -> Iterator[tuple[float, _Box]]:
+    def _is_free(self, boxes: NDArray[np.float64]) -> NDArray[np.bool_]:
+        """Say of each box whether it is in the frame and meets nothing that is there."""
+        frame = self.plot.frame
+        west, south, east, north = boxes.T[:, :, None]
+        inside = (west >= frame.x_mm) & (south >= frame.y_mm)
+        inside &= (east <= frame.right_mm) & (north <= frame.top_mm)
+        free: NDArray[np.bool_] = inside[:, 0]
+        if self._taken:
+            w, s, e, n = np.array(self._taken).T
+            free &= ~((west < e) & (w < east) & (south < n) & (s < north)).any(axis=1)
+        return free
+
+    def _places(self, label: Label, point_mm: tuple[float, float]) -> list[tuple[float, _Box]]:
         wide_mm = width_mm(self._told(label), self.size_pt, bold=label.bold) + 2.0 * _PAD_MM
         high_mm = line_height_mm(self.size_pt)
-        for reach_mm in _RINGS_MM:
-            for turn_deg in _TURNS_DEG:
-                if label.is_right and abs(turn_deg) > _RIGHT_DEG:
-                    continue
-                across, up = math.cos(math.radians(turn_deg)), math.sin(math.radians(turn_deg))
-                x_mm = point_mm[0] + across * (reach_mm + 0.5 * wide_mm) - 0.5 * wide_mm
-                y_mm = point_mm[1] + up * (reach_mm + 0.5 * high_mm) - 0.5 * high_mm
-                yield reach_mm, (x_mm, y_mm, x_mm + wide_mm, y_mm + high_mm)
+        turns = [t for t in _TURNS_DEG if not label.is_right or abs(t) <= _RIGHT_DEG]
+        found = []
+        for reach_mm, turn_deg in product(_RINGS_MM, turns):
+            across, up = math.cos(math.radians(turn_deg)), math.sin(math.radians(turn_deg))
+            x_mm = point_mm[0] + across * (reach_mm + 0.5 * wide_mm) - 0.5 * wide_mm
+            y_mm = point_mm[1] + up * (reach_mm + 0.5 * high_mm) - 0.5 * high_mm
+            found.append((reach_mm, (x_mm, y_mm, x_mm + wide_mm, y_mm + high_mm)))
+        return found
 
     def _told(self, label: Label) -> str:
         return pinch_words(label.words, _WIDEST_MM, self.size_pt, bold=label.bold)
@@ -130,17 +149,3 @@ class LabelBoard:
             self._told(label),
             Lettering(size_pt=self.size_pt, bold=label.bold),
         )
-
-
-def _inside(box: _Box, frame: Frame) -> bool:
-    west, south, east, north = box
-    return (
-        west >= frame.x_mm
-        and south >= frame.y_mm
-        and east <= frame.right_mm
-        and north <= frame.top_mm
-    )
-
-
-def _meet(one: _Box, other: _Box) -> bool:
-    return one[0] < other[2] and other[0] < one[2] and one[1] < other[3] and other[1] < one[3]

@@ -61,7 +61,7 @@ def font_name(bold: bool) -> str:
     return str(font.fontName)
 
 
-@lru_cache(maxsize=4096)
+@lru_cache(maxsize=65536)
 def settable(words: str, bold: bool = False) -> str:
     """Tell each letter that the font does not have, or that cannot be printed, by its number.
 
@@ -92,7 +92,7 @@ def settable(words: str, bold: bool = False) -> str:
     )
 
 
-@lru_cache(maxsize=16384)
+@lru_cache(maxsize=65536)
 def width_mm(words: str, size_pt: float, *, bold: bool = False) -> float:
     """Give the width of one line of words.
 
@@ -124,6 +124,7 @@ def line_height_mm(size_pt: float) -> float:
     return size_pt * MM_PER_POINT * _LEADING
 
 
+@lru_cache(maxsize=16384)
 def wrap_words(
     words: str, room_mm: float, size_pt: float, *, bold: bool = False
 ) -> tuple[str, ...]:
@@ -151,16 +152,20 @@ def wrap_words(
     (('one two',), True)
     """
     lines: list[str] = []
+    space_mm = width_mm(" ", size_pt, bold=bold)
     for paragraph in words.split("\n"):
-        line = ""
+        line, taken_mm = "", 0.0
         for word in paragraph.split():
-            longer = f"{line} {word}" if line else word
-            if width_mm(longer, size_pt, bold=bold) <= room_mm:
-                line = longer
+            # Advances add up: a word is measured once, not with each line that it is tried in.
+            word_mm = width_mm(word, size_pt, bold=bold)
+            longer_mm = taken_mm + space_mm + word_mm if line else word_mm
+            if longer_mm <= room_mm:
+                line, taken_mm = (f"{line} {word}" if line else word), longer_mm
                 continue
             if line:
                 lines.append(line)
-            *full, line = _broken(word, room_mm, size_pt, bold)
+            *full, line = _broken(word, room_mm, size_pt, bold) if word_mm > room_mm else [word]
+            taken_mm = width_mm(line, size_pt, bold=bold)
             lines.extend(full)
         lines.append(line)
     return tuple(lines)
