@@ -272,7 +272,7 @@ def test_works_and_ground_are_pinned_from_files(broken: SiteFolder) -> None:
     assert site.fixed.basin.equals(at_origin(BASIN))
     assert [(p.x, p.y) for p in site.fixed.must_pass.geoms] == [(p.x, p.y) for p in points]
     assert site.fixed.keep_off.area > 0.0
-    assert any("do not hold the layout yet" in note for note in site.fixed.notes)
+    assert site.fixed.notes == ()
     rows = {row.name: row for row in check_rows(site)}
     assert rows["fixed.must_pass"].count == 2
     assert rows["fixed.keep_off"].path == "keep.geojson"
@@ -291,6 +291,18 @@ def test_works_of_an_edited_plan_are_pinned(broken: SiteFolder) -> None:
     assert {r.name for r in site.records if r.name.startswith("fixed")} == {
         "fixed.stream_alignment", "fixed.stream_falls",
     }  # fmt: skip
+
+
+def test_a_pinned_stream_has_its_own_spillway(broken: SiteFolder) -> None:
+    write_vector(broken.folder / "lip.gpkg", [at_origin(Point(21.0, 20.0))])
+    broken.document["fixed"] = {
+        "spillway": {"path": "lip.gpkg"},
+        "stream": {"path": "plan.gpkg", "layer": "stream_alignment"},
+    }
+    fixed = read_site(write(broken)).fixed
+    assert fixed.spillway is not None
+    assert fixed.spillway.coords[0] == (ORIGIN[0] + 21.0, ORIGIN[1] + 20.0)
+    assert any("has its own" in note for note in fixed.notes)
 
 
 def test_nothing_is_pinned_where_nothing_is_said(good_site: Site) -> None:

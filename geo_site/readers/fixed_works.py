@@ -85,7 +85,7 @@ def read_fixed(
         shapes[_LAYERS.get(work, work)] = found
         records.append(_record(f"fixed.{work}", file, found))
     drawn = drawn_from(Parts(shapes), site)
-    return replace(drawn, notes=(*drawn.notes, *notes, *_not_held_to(drawn))), tuple(records)
+    return replace(drawn, notes=(*drawn.notes, *notes, *_unused(drawn))), tuple(records)
 
 
 def _from_plan(told: str, works: Sequence[str], folder: Path, site: Site) -> PlanShapes:
@@ -153,11 +153,6 @@ def _record(name: str, file: VectorFile, shapes: Sequence[Shape]) -> InputRecord
     return record_of(name, file, len(shapes), extent, file.notes)
 
 
-def _not_held_to(drawn: Drawn) -> Iterator[str]:
-    """What is read and does not yet shape the layout: nobody may think that it does."""
+def _unused(drawn: Drawn) -> Iterator[str]:
     if drawn.spillway is not None and drawn.stream is not None:
         yield "the pinned spillway is not used: the pinned stream has its own"
-    elif drawn.spillway is not None:
-        yield "the pinned spillway is read and does not hold the layout yet: draw the stream"
-    if len(drawn.must_pass.geoms):
-        yield "points that the stream must pass are read and do not hold the layout yet: draw it"
