@@ -12,6 +12,7 @@ import pytest
 import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from made_plans import proposed
 from made_sites import make_site
 from shapely.geometry import LineString, MultiPoint, Point, box
 from shapely.geometry.base import BaseGeometry
@@ -21,6 +22,7 @@ from geo_site.drawn import Drawn
 from geo_site.layout import Layout, LayoutParameters, NoStream, lay_out
 from geo_site.layout.alignment import PASSED_M
 from geo_site.layout.limits import missed_points
+from geo_site.plan import Plan, Settings, propose
 
 P = LayoutParameters()
 SITE = make_site(lambda x, y: 100.0 + 0.1 * y, lot=LOT)  # rises north, without end
@@ -139,3 +141,35 @@ def test_a_drawn_line_that_misses_a_point_is_told_by_how_much() -> None:
     missed = list(missed_points(line, [Point(5.0, 0.4), Point(5.0, -1.5)]))
     assert [row.rule for row in missed] == ["must_pass"]
     assert missed[0].found == 1.5
+
+
+# In the whole method.
+
+
+def made(fixed: Drawn) -> Plan:
+    site = replace(proposed().site, fixed=fixed)
+    return propose(site, Settings.from_tables({**site.tables, "certainty": {"simulations": 0}}))
+
+
+def test_a_pinned_spillway_brings_its_basin_within_reach() -> None:
+    """The best place is elsewhere; the stream begins at the spillway, to the last digit."""
+    lot = proposed().site.parcel.bounds
+    pins = Drawn(
+        spillway=Point(lot[0] + 8.0, lot[1] + 6.0),
+        must_pass=MultiPoint([(lot[0] + 11.0, lot[1] + 9.0)]),
+    )
+    result = made(pins)
+    assert result.status == "proposed"
+    assert result.proposal is not None
+    line = shapely.force_2d(result.proposal.layout.alignment)
+    assert pins.spillway is not None
+    assert line.coords[0] == pins.spillway.coords[0]
+    assert line.distance(pins.must_pass) <= PASSED_M
+    assert result.conflicts == ()
+
+
+def test_a_spillway_off_the_free_ground_is_no_place_and_told() -> None:
+    lot = proposed().site.parcel.bounds
+    result = made(Drawn(spillway=Point(lot[0] + 20.0, lot[1] + 29.8)))
+    assert result.status == "no_place"
+    assert "the spillway given" in result.no_place[0].rule

@@ -260,7 +260,8 @@ def _places(job: Job, *, open_hand_dig: bool) -> Places:
         return _searched(job, open_hand_dig=open_hand_dig)
     read = (used.terrain, used.constraints, used.access, used.siting, used.layout)
     told = tuple(settings.model_dump_json() for settings in read)
-    spoil = (used.earthwork.pile_setback, open_hand_dig)
+    fixed = (job.site.fixed.keep_off.wkb, job.site.fixed.must_pass.wkb)
+    spoil = (used.earthwork.pile_setback, open_hand_dig, *fixed)
     return job.kept.get(
         "places", (told, spoil, job.design), lambda: _searched(job, open_hand_dig=open_hand_dig)
     )
@@ -323,22 +324,31 @@ def _reach(job: Job, grounds: Mapping[Work, Ground], *, open_hand_dig: bool) -> 
 
 
 def _placements(job: Job, room: Room, wish: Wish) -> tuple[Placement, ...]:
-    """The basin as drawn, or places at the end of a drawn stream, or the best anywhere."""
+    """The basin as drawn, or places within reach of what else is fixed, or the best anywhere."""
     if job.pinned is not None:
         return (job.pinned.placement,)
-    stream, used = job.site.fixed.stream, job.used.siting
-    if stream is None:
+    fixed, used = job.site.fixed, job.used.siting
+    pit_m = _reach_of_pit_m(job.design, used.greatest_rise)
+    if fixed.stream is None:
+        points = [*fixed.must_pass.geoms, *([fixed.spillway] if fixed.spillway else [])]
+        for point in points:
+            room = _within(room, point.buffer(wish.greatest_length_m + pit_m))
         return search(job.site, job.terrain, room, job.design, wish, used)
-    end = Point(stream.coords[-1])
-    near = end.buffer(_reach_of_pit_m(job.design, used.greatest_rise))
+    end = Point(fixed.stream.coords[-1])
+    close = used.model_copy(update={"shortlist": _TRIED_AT_END, "distinct_distance": _APART_M})
+    room = _within(room, end.buffer(pit_m))
+    found = search(job.site, job.terrain, room, job.design, wish, close)
+    return tuple(one for one in found if one.footprint.covers(end))[: used.shortlist]
+
+
+def _within(room: Room, near: BaseGeometry) -> Room:
+    """Leave the basin only some ground."""
     basin = replace(
         room.basin,
         open=as_multipolygon(room.basin.open.intersection(near)),
         free=as_multipolygon(room.basin.free.intersection(near)),
     )
-    close = used.model_copy(update={"shortlist": _TRIED_AT_END, "distinct_distance": _APART_M})
-    found = search(job.site, job.terrain, replace(room, basin=basin), job.design, wish, close)
-    return tuple(one for one in found if one.footprint.covers(end))[: used.shortlist]
+    return replace(room, basin=basin)
 
 
 def _reach_of_pit_m(design: BasinDesign, rise_m: float) -> float:
