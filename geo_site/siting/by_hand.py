@@ -261,8 +261,11 @@ def _dug_outline(
     surface, laid = as_surface(ground), design.arrangements[0]
     pit_floor = outline.buffer(design.overdig_m, join_style="mitre")
     rim_m = float(np.min(_levels_along(surface, outline)))
-    under = np.concatenate([_levels_along(surface, pit_floor), _levels_in(ground, pit_floor)])
-    if not (np.isfinite(rim_m) and np.isfinite(under).all()):
+    edge_m = _levels_along(surface, pit_floor)
+    if not (np.isfinite(rim_m) and np.isfinite(edge_m).all()):
+        raise _no_ground()
+    under = np.concatenate([edge_m, _levels_in(ground, pit_floor)])
+    if not np.isfinite(under).all():
         raise _no_ground()
     floor_m = rim_m - design.depth_m
     excavation = _day_light(surface, pit_floor, floor_m, design.batter)
