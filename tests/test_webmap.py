@@ -186,6 +186,12 @@ def test_nothing_that_steers_is_shown(words: str) -> None:
     told.encode("utf-8")
 
 
+def test_each_letter_that_turns_is_written_out() -> None:
+    """The directional overrides, embeddings and isolates of UAX 9, section 2."""
+    for code in (*range(0x202A, 0x202F), *range(0x2066, 0x206A)):
+        assert shown(f"a{chr(code)}b") == f"a[U+{code:04X}]b"
+
+
 def test_names_of_every_script_stay_as_they_are() -> None:
     for name in ("газ-水道-Ω", RIGHT_TO_LEFT, "été 🌊", "plain"):
         assert shown(name) == name
@@ -232,6 +238,15 @@ def test_shapes_are_the_plans_to_the_millimetre(content: dict[str, Any]) -> None
             assert flat == pytest.approx(there, abs=0.00051)
 
 
+def test_each_feature_has_the_class_of_its_row(content: dict[str, Any]) -> None:
+    for name, field in (("utility_lines", "kind"), ("stream_reaches", "kind")):
+        layer = next(one for one in LAYERS if one.name == name)
+        drawn = layer_in(content, name)
+        for row, feature in zip(layer.rows(hostile()), drawn["features"], strict=True):
+            title = drawn["classes"][feature["class"]]["title"]
+            assert title == str(row[field]).replace("_", " ")
+
+
 def _numbers(shape: Any) -> Any:
     if isinstance(shape, list):
         for one in shape:
@@ -250,6 +265,11 @@ def test_clearances_are_all_there_conflicts_first_and_never_look_longer(
     order = ["not_met", "unknown", "hand_dig", "met"]
     ranks = [order.index(row["verdict"]) for row in rows]
     assert ranks == sorted(ranks)
+    spare = [
+        by_number[row["number"]].clearance_m - by_number[row["number"]].required_m for row in rows
+    ]
+    both = list(zip(ranks, spare, strict=True))
+    assert both == sorted(both)
     for row in rows:
         true = by_number[row["number"]]
         assert row["verdict"] == true.verdict

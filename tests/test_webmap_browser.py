@@ -241,6 +241,22 @@ def test_a_class_has_a_switch_of_its_own(open_page: Opener) -> None:
     page.click("label[for=show-clearances]")
 
 
+def test_no_label_lies_over_another(open_page: Opener) -> None:
+    page = open_page()
+    page.click("label[for=show-set_out]")
+    page.click("#the-works")
+    boxes = page.evaluate(
+        "[...document.querySelectorAll('.label')].map((one) => one.getBoundingClientRect())"
+        ".map((box) => [box.left, box.top, box.right, box.bottom])"
+    )
+    page.click("label[for=show-set_out]")
+    assert len(boxes) > 8
+    for i, (left, top, right, bottom) in enumerate(boxes):
+        for other in boxes[:i]:
+            apart = left >= other[2] or right <= other[0] or top >= other[3] or bottom <= other[1]
+            assert apart, (boxes[i], other)
+
+
 def test_hatches_refer_to_patterns_that_are_there(open_page: Opener) -> None:
     page = open_page()
     used = page.evaluate(
@@ -472,6 +488,10 @@ def test_hostile_names_are_words_on_the_screen(open_page: Opener) -> None:
     for name in (SCRIPT, QUOTES, "pipe [U+202E]gnol", RIGHT_TO_LEFT, LONG):
         assert name in text, name
     assert page.locator("main img:not(.leaflet-image-layer)").count() == 0
+    for button in page.locator("#verdicts button[aria-pressed=false]").all():
+        button.click()
+    wide = page.evaluate("[document.documentElement.scrollWidth, window.innerWidth]")
+    assert wide == [1200, 1200]  # a word of 272 letters is broken
     assert page.title() == "made for a test"
 
 
