@@ -9,7 +9,7 @@ and stream; water; what lies on what.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from shapely import union_all
 from shapely.geometry.base import BaseGeometry
@@ -32,19 +32,21 @@ _WORDS = {
     "concentrated_flow": "lie where storm water runs concentrated",
     "no_terrain": "lie where the ground is not known",
 }
+_Taken = tuple[str, Work, BaseGeometry]
 _LEAST_M2 = 0.01
 _FENCE_M = 0.05
 
 
-def find_breaches(choice: Choice, proposal: Proposal) -> tuple[Breach, ...]:
+def find_breaches(choice: Choice, proposal: Proposal | None) -> tuple[Breach, ...]:
     """List the rules that drawn works break.
 
     Parameters
     ----------
     choice : Choice
         With the ground that each kind of work may use.
-    proposal : Proposal
-        Drawn works and what was worked out round them.
+    proposal : Proposal or None
+        Drawn works and what was worked out round them; None: no stream gets to the basin drawn,
+        and only that is judged.
 
     Returns
     -------
@@ -53,16 +55,19 @@ def find_breaches(choice: Choice, proposal: Proposal) -> tuple[Breach, ...]:
     """
     if not choice.job.site.fixed.has_works:
         return ()
+    basin = (*_of_basin(choice), *_of_ground(choice, _taken_by_basin(choice)))
+    if proposal is None:
+        return basin
     return (
-        *_of_basin(choice, proposal),
+        *basin,
         *_of_stream(choice, proposal),
         *_of_water(proposal),
-        *_of_ground(choice, proposal),
+        *_of_ground(choice, _taken(choice, proposal)),
         *neighbour_breaches(choice, proposal),
     )
 
 
-def _of_basin(choice: Choice, proposal: Proposal) -> Iterator[Breach]:
+def _of_basin(choice: Choice) -> Iterator[Breach]:
     pinned, used = choice.job.pinned, choice.job.used.siting
     if pinned is None:
         return
@@ -80,7 +85,7 @@ def _of_basin(choice: Choice, proposal: Proposal) -> Iterator[Breach]:
             f"{used.most_elongated:g} of siting.most_elongated"
         )
         yield _breach("basin", "most_elongated", used.most_elongated, elongation, told, "-")
-    deep_m = proposal.placement.greatest_depth_m
+    deep_m = pinned.placement.greatest_depth_m
     if deep_m >= design.deepest_m:
         told = (
             f"the pit is {deep_m:.2f} m deep: sides this steep are allowed only above "
@@ -111,9 +116,9 @@ def _of_water(proposal: Proposal) -> Iterator[Breach]:
         yield _breach("stream", "flow", math.nan, math.nan, told, "-")
 
 
-def _of_ground(choice: Choice, proposal: Proposal) -> Iterator[Breach]:
+def _of_ground(choice: Choice, works: Iterable[_Taken]) -> Iterator[Breach]:
     """Areas off limits against the ground that each work takes."""
-    for name, kind, taken in _taken(choice, proposal):
+    for name, kind, taken in works:
         found: dict[tuple[str, str], float] = {}
         for piece in choice.found.grounds[kind].pieces:
             if piece.reason in _AREAS:
@@ -134,9 +139,15 @@ def _of_ground(choice: Choice, proposal: Proposal) -> Iterator[Breach]:
                 )
 
 
-def _taken(choice: Choice, proposal: Proposal) -> Iterator[tuple[str, Work, BaseGeometry]]:
+def _taken_by_basin(choice: Choice) -> Iterator[_Taken]:
+    if choice.job.pinned is not None:
+        yield "basin_excavation", "basin", choice.job.pinned.placement.excavation
+
+
+def _taken(choice: Choice, proposal: Proposal) -> Iterator[_Taken]:
     works, site = proposal.works, choice.job.site
-    yield "basin_excavation", "basin", proposal.placement.excavation
+    if choice.job.pinned is None:
+        yield "basin_excavation", "basin", proposal.placement.excavation
     yield "stream", "stream", proposal.layout.dig
     if proposal.layout.berm is not None:
         yield "stream_berm", "stream", proposal.layout.berm

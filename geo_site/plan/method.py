@@ -240,7 +240,7 @@ def _plan(choice: Choice, proposal: Proposal | None, as_marked: Site) -> Plan:
         else None,
         certainty=certainty,
         relaxations=() if proposal else relax(job, found.grounds, used.relaxing),
-        breaches=find_breaches(choice, proposal) if proposal else (),
+        breaches=find_breaches(choice, proposal),
         sources=sources_of(site.fixed) if proposal else {},
     )
 

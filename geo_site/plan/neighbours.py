@@ -65,30 +65,30 @@ def _of_pile(toe: Polygon, choice: Choice, proposal: Proposal) -> Iterator[Breac
     rules = choice.job.used.earthwork
     dug = _dug(proposal) | {"pipe's trench": proposal.layout.trench}
     for name, area in dug.items():
-        yield from _nearer(
-            ("spoil_pile", "pile_setback"), rules.pile_setback, toe.distance(area),
-            f"the spoil pile drawn stands {{found}} from the edge of the {name}",
-        )  # fmt: skip
+        away_m = toe.distance(area)
+        where = (
+            f"stands {away_m:.2f} m from the edge of the {name}"
+            if away_m
+            else f"lies on the {name}"
+        )
+        told = f"the spoil pile drawn {where}"
+        yield from _nearer(("spoil_pile", "pile_setback"), rules.pile_setback, away_m, told)
     paths = [*(path.line for path in choice.job.terrain.flow_paths), proposal.overflow.line]
-    yield from _nearer(
-        ("spoil_pile", "flow_path_setback"),
-        rules.flow_path_setback,
-        toe.distance(union_all(paths)),
-        "the spoil pile drawn stands {found} from where storm water runs",
-    )
+    away_m = toe.distance(union_all(paths))
+    told = f"the spoil pile drawn stands {away_m:.2f} m from where storm water runs"
+    yield from _nearer(("spoil_pile", "flow_path_setback"), rules.flow_path_setback, away_m, told)
 
 
 def _of_route(
     leads_to: str, route: MachineRoute, choice: Choice, proposal: Proposal
 ) -> Iterator[Breach]:
     used, pile = choice.job.used, proposal.earthwork.pile
+    asked_m = used.earthwork.pile_setback
     for name, area in _dug(proposal).items():
-        yield from _nearer(
-            ("machine_route", "pile_setback"),
-            used.earthwork.pile_setback,
-            route.corridor.distance(area),
-            f"the machine's way to the {leads_to} passes {{found}} from the edge of the {name}",
-        )
+        away_m = route.corridor.distance(area)
+        where = f"passes {away_m:.2f} m from the edge of" if away_m else "runs over"
+        told = f"the machine's way to the {leads_to} {where} the {name}"
+        yield from _nearer(("machine_route", "pile_setback"), asked_m, away_m, told)
     shared_m2 = route.corridor.intersection(pile.geometry).area if pile else 0.0
     if shared_m2 > _LEAST_M2:
         told = f"the machine's way to the {leads_to} runs over {shared_m2:.2f} m2 of the spoil pile"
@@ -122,11 +122,10 @@ def _of_pipe(proposal: Proposal) -> Iterator[Breach]:
             yield _breach("pipe", rule, 0.0, gap_m, told)
 
 
-def _nearer(of: tuple[str, str], asked_m: float, found_m: float, words: str) -> Iterator[Breach]:
+def _nearer(of: tuple[str, str], asked_m: float, found_m: float, told: str) -> Iterator[Breach]:
     work, rule = of
     if found_m < asked_m - _CHORD_M:
-        told = words.format(found=f"{found_m:.2f} m")
-        told += f", nearer than the {asked_m:.2f} m of earthwork.{rule}"
+        told = f"{told}: it must keep {asked_m:.2f} m off (earthwork.{rule})"
         yield _breach(work, rule, asked_m, found_m, told)
 
 
