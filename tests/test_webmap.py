@@ -17,7 +17,6 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from made_plans import without_place
 from made_sites import MARGIN_M, make_site, make_terrain, plane
 from PIL import Image
 from pyproj import CRS
@@ -33,6 +32,7 @@ from webmap_cases import (
     hostile,
     layer_in,
     read_page,
+    without_place,
 )
 
 from geo_site.cautions import CAUTIONS, NOT_A_LOCATE
@@ -354,6 +354,8 @@ def test_without_a_place_the_rules_are_told() -> None:
     assert [row["rule"] for row in told["rules"]] == [
         row.rule.replace("_", " ") for row in plan.no_place
     ]
+    assert plan.relaxations
+    assert told["openings"] == [row.sentence for row in plan.relaxations]
     assert layer_in(told, "blocked_ground")["shown"]
     assert len(told["taken"]["blocked_ground"]) == len(plan.grounds["basin"].pieces) > 0
 

@@ -17,10 +17,18 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pytest
-from made_plans import without_place
 from shapely import get_coordinates
 from shapely.geometry import Point
-from webmap_cases import LONG, QUOTES, RIGHT_TO_LEFT, SCRIPT, content_in, hostile, layer_in
+from webmap_cases import (
+    LONG,
+    QUOTES,
+    RIGHT_TO_LEFT,
+    SCRIPT,
+    content_in,
+    hostile,
+    layer_in,
+    without_place,
+)
 
 from geo_site.units import format_length
 from geo_site.webmap import write_webmap
@@ -586,6 +594,8 @@ def test_without_a_place_the_page_says_why(open_page: Opener) -> None:
     assert page.locator("#place-part").is_hidden()
     rules = page.locator("#rules tbody tr")
     assert rules.count() == len(without_place().no_place)
+    for row in without_place().relaxations:
+        assert row.sentence in page.inner_text("#openings")
     assert drawn(page, "blocked_ground") > 0
     assert "No place" in page.inner_text("#told")
     ground = without_place().grounds["basin"]

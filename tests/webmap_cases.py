@@ -49,6 +49,13 @@ def hostile() -> Plan:
     return propose(site)
 
 
+@lru_cache
+def without_place() -> Plan:
+    """A lot too small for the basin's excavation; rules are hardly searched for a smaller one."""
+    tables = {"relaxing": {"most_searches": 1}, "siting": {"rotation_step": 45}}
+    return propose(make_site(lot=box(0.0, 0.0, 6.0, 6.0), tables=tables, origin=ORIGIN))
+
+
 @dataclass
 class Blocks(HTMLParser):
     """What stands in a page: its tags, and the text of its styles and scripts."""

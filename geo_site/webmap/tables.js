@@ -12,6 +12,10 @@ const Tables = (() => {
     Words.fill("visit", visit(plan.visit));
     Words.fill("cautions", ...plan.cautions.flatMap(caution));
     Words.fill("rules", rules(plan.rules));
+    if (plan.openings.length) {
+      const head = Words.make("h3", null, "What would open a place, and what is not to be weakened");
+      Words.fill("openings", head, list(plan.openings, ""));
+    }
   }
 
   function clearances(plan, connectors) {
