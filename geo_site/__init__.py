@@ -22,7 +22,7 @@ from geo_site.compiling import keep_compiled
 if TYPE_CHECKING:
     from geo_site.bundle import write_plan
     from geo_site.geopackage import write_geopackage
-    from geo_site.plan import Plan, Settings, assess, propose, sweep
+    from geo_site.plan import Plan, Settings, assess, explain, propose, sweep
     from geo_site.readers import read_drawn, read_site
     from geo_site.site import Site
     from geo_site.webmap import write_webmap
@@ -35,6 +35,7 @@ __all__ = [
     "Site",
     "__version__",
     "assess",
+    "explain",
     "propose",
     "read_drawn",
     "read_site",
@@ -49,6 +50,7 @@ _HOMES = {
     "Settings": "plan",
     "Site": "site",
     "assess": "plan",
+    "explain": "plan",
     "propose": "plan",
     "read_drawn": "readers",
     "read_site": "readers",

@@ -271,6 +271,39 @@ def _print_plan(plan: Plan, output: Path) -> None:
 
 @commands.command()
 @_SITE
+@click.option(
+    "--at", "spot", nargs=2, type=float, required=True, metavar="X Y",
+    help="The point, in the CRS that the layers are written in.",
+)  # fmt: skip
+@_FORMAT
+@_QUIET
+@_VERBOSE
+def explain(
+    site_file: Path,
+    spot: tuple[float, float],
+    form: str,
+    quiet: bool,
+    verbose: bool,  # noqa: ARG001
+) -> int:
+    """Say what every rule says of a spot, and whether a basin fits there."""
+    from geo_site.readers import point_of, read_site  # first: it makes the formats safe
+
+    from geo_site.plan import explain as explain_spot  # isort: skip
+    from geo_site.tables import explanation_document, explanation_lines  # isort: skip
+
+    say = _progress(quiet)
+    site = read_site(site_file, progress=say)
+    found = explain_spot(site, *point_of(spot, site), progress=say)
+    if form == "json":
+        _print_json(explanation_document(found))
+        return 0
+    for head, lines in explanation_lines(found, site.report_units):
+        _print_block(head, lines)
+    return 0
+
+
+@commands.command()
+@_SITE
 @click.argument("values", metavar="TABLE.SETTING=VALUES...", nargs=-1, required=True)
 @click.option(
     "-o", "--output", required=True, metavar="DIR", type=click.Path(path_type=Path),

@@ -2,6 +2,7 @@
 
 from geo_site.plan.assessing import assess
 from geo_site.plan.comparing import RESPECTS, Respect, compare_values
+from geo_site.plan.explaining import Explanation, explain
 from geo_site.plan.figures import figures_of, words_of
 from geo_site.plan.keeping import Kept
 from geo_site.plan.method import propose
@@ -16,6 +17,7 @@ __all__ = [
     "Axis",
     "Change",
     "ClearanceRecord",
+    "Explanation",
     "Kept",
     "NoPlaceRow",
     "Plan",
@@ -26,6 +28,7 @@ __all__ = [
     "SweepRun",
     "assess",
     "compare_values",
+    "explain",
     "figures_of",
     "propose",
     "sweep",

@@ -24,7 +24,7 @@ from geo_site.siting.design import (
 )
 from geo_site.siting.fields import Room
 from geo_site.siting.placement import Placement
-from geo_site.siting.search import search
+from geo_site.siting.search import fits_at, search
 
 __all__ = [
     "Arrangement",
@@ -36,6 +36,7 @@ __all__ = [
     "SitingParameters",
     "Wish",
     "design_basin",
+    "fits_at",
     "place_drawn",
     "search",
 ]

@@ -26,7 +26,7 @@ from geo_site.siting.placement import (
 )
 from geo_site.terrain import Terrain
 
-__all__ = ["search"]
+__all__ = ["fits_at", "search"]
 
 _FINE_M = 0.05  # cells on which the excavation's edge is screened
 _MOST_FINE_CELLS = 2e7
@@ -92,6 +92,42 @@ def search(
             break
         _take(taken, cell, fields.grid, parameters.distinct_distance)
     return tuple(kept)
+
+
+def fits_at(
+    ground: Raster,
+    free: MultiPolygon,
+    design: BasinDesign,
+    middle: tuple[float, float],
+    parameters: SitingParameters,
+) -> float | None:
+    """Say whether a basin fits with its middle at a point.
+
+    Parameters
+    ----------
+    ground : Raster
+        Levels, m.
+    free : shapely.MultiPolygon
+        Ground that the excavation may take.
+    design : BasinDesign
+        Its arrangements are tried in turn.
+    middle : tuple of float
+        The point, m.
+    parameters : SitingParameters
+        Rotations and limits.
+
+    Returns
+    -------
+    float or None
+        Rotation of the first that fits, degrees; None where none does.
+    """
+    fit = Fit(ground, free, parameters.greatest_rise, design.deepest_m)
+    for arrangement in design.arrangements:
+        pit = make_pit(arrangement, design)
+        for turn in _rotations(arrangement, parameters):
+            if fit.dig(pit, *middle, float(turn)) is not None:
+                return float(turn)
+    return None
 
 
 @dataclass(frozen=True)

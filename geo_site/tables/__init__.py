@@ -16,6 +16,7 @@ from geo_site.tables.changes import drawn_lines, relaxed_lines, write_changes
 from geo_site.tables.compared import compared_lines, write_compared
 from geo_site.tables.costs import write_costs
 from geo_site.tables.document import plan_document, write_plan_json
+from geo_site.tables.explained import explanation_document, explanation_lines
 from geo_site.tables.lists import write_clearances, write_quantities
 from geo_site.tables.stakes import write_set_out
 from geo_site.tables.summary import summary_lines
@@ -24,6 +25,8 @@ from geo_site.tables.sweep import sweep_lines, write_sweep_table
 __all__ = [
     "compared_lines",
     "drawn_lines",
+    "explanation_document",
+    "explanation_lines",
     "plan_document",
     "relaxed_lines",
     "summary_lines",
