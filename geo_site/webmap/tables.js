@@ -92,7 +92,8 @@ const Tables = (() => {
   function edits(plan) {
     Words.find("alerts").hidden = !plan.alerts.length;
     Words.fill("alerts", ...plan.alerts.map((told) => Words.make("li", null, told)));
-    Words.find("edit-part").hidden = !plan.breaches.length && !plan.changes.length;
+    const edited = plan.breaches.length + plan.changes.length > 0;
+    for (const id of ["edit-part", "edit-link"]) Words.find(id).hidden = !edited;
     if (plan.breaches.length) {
       Words.fill(
         "breaches",
