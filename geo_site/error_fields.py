@@ -184,10 +184,11 @@ def covariance_of_sums(
 
     Examples
     --------
+    >>> import math
     >>> import numpy as np
     >>> model = ErrorModel(rmse_m=0.1, range_m=30.0)
     >>> drop = np.array([[0.0, 0.0], [10.0, 0.0]]), np.array([1.0, -1.0])
-    >>> round(covariance_of_sums(drop, drop, model), 6), round(2 * 0.01 * (1 - np.exp(-1)), 6)
+    >>> round(covariance_of_sums(drop, drop, model), 6), round(0.02 * (1 - math.exp(-1)), 6)
     (0.012642, 0.012642)
     """
     (p, u), (q, v) = one, two

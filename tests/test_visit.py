@@ -14,7 +14,7 @@ from geo_site.clearance import Clearance, Works, judge
 from geo_site.constraints import ConstraintParameters
 from geo_site.parameters import read_table
 from geo_site.site import Ticket
-from geo_site.visit import Visit, list_visits
+from geo_site.visit import Gain, Visit, list_visits
 
 EAST = LineString([(-30.0, 15.0), (70.0, 15.0)])
 GOOD = {
@@ -208,3 +208,26 @@ def test_every_row_that_is_not_met_or_unknown_has_its_visit_and_nothing_is_clear
     assert "nan" not in words.split()
     assert "cleared" not in words
     assert "safe" not in words
+
+
+def test_what_settles_most_comes_first_after_what_is_required():
+    lines = [{"id": name, "geometry": EAST, **GOOD} for name in "ABC"]
+    rows = [row_of("met", name, clearance_m=2.0 + n) for n, name in enumerate("ABC")]
+    gain = Gain(
+        fall="1.10 m, 95 %: 0.90 m to 1.30 m",
+        lines={"A": 0.02, "B": 0.3, "C": 0.1, "D": 0.05, "E": 0.001},
+        drop=0.2,
+        other_drops={2: 0.15, 3: 0.001},
+    )
+    site = make_site(utilities=lines, ticket=Ticket())
+    told = list_visits(site, rows, RULES, 1.1, gain)
+    assert told[0].subject == "ticket"
+    assert told[0].is_required
+    settled = [row for row in told if row.settles >= 0.0]
+    assert [row.subject for row in settled] == ["B", "terrain", "terrain", "C", "D", "A"]
+    assert [row.settles for row in settled] == [0.3, 0.2, 0.15, 0.1, 0.05, 0.02]
+    assert "1.10 m, 95 %" in settled[1].why
+    assert "place 2" in settled[2].check
+    after = told.index(settled[-1])
+    assert {row.subject for row in told[after + 1 :]} == {"access", "soil"}
+    assert any(row.is_required for row in told if row.subject == "private lines")
