@@ -82,6 +82,10 @@ def test_what_is_drawn_lies_where_it_was_drawn() -> None:
     assert {row.verdict for row in plan.clearances} <= {"met", "not_met", "hand_dig", "unknown"}
 
 
+def test_a_fence_that_was_left_where_other_works_moved_is_not_vouched_for() -> None:
+    assert any("The silt fence is as drawn" in told for told in spoiled().warnings)
+
+
 def test_a_basin_that_no_stream_gets_to_is_told_with_all_that_it_breaks() -> None:
     """Ground to keep off lies all round it: no stream, and the pit lies on it."""
     basin = drawn_of(proposed()).basin

@@ -94,14 +94,12 @@ def move_earth(
     yard = _yard(site, terrain, pile_ground, feature, parameters)
     pile = _pile(yard, feature, (loose_m3, soil.swell), parameters)
     haul_m3 = loose_m3 - (pile.volume_m3 if pile else 0.0)
-    fence: LineString | MultiLineString | None = feature.fence
-    fence_flags: tuple[str, ...] = ()
-    if fence is None:
-        fence, fence_flags = find_fence(
-            _bare(feature, pile),
-            _fence_ground(terrain, fence_ground, feature, pile),
-            parameters,
-        )
+    found, fence_flags = find_fence(
+        _bare(feature, pile),
+        _fence_ground(terrain, fence_ground, feature, pile),
+        parameters,
+    )
+    fence, fence_flags = _fence(found, fence_flags, feature.fence)
     return Earthwork(
         pit_m3=dug.pit_m3,
         excavation_m3=dug.excavation_m3,
@@ -140,6 +138,18 @@ def _pile(
     if found is not None and found.geometry.hausdorff_distance(feature.toe) <= _SAME_M:
         return replace(found, geometry=feature.toe)  # nobody moved it: not shaped another way
     return pile_on(feature.toe, yard.ground, loose_m3, swell, parameters)
+
+
+def _fence(
+    found: LineString | None, flags: tuple[str, ...], drawn: MultiLineString | None
+) -> tuple[LineString | MultiLineString | None, tuple[str, ...]]:
+    """The fence that was found, or the one that a person drew, with what is to be said of it."""
+    if drawn is None:
+        return found, flags
+    if found is not None and found.hausdorff_distance(drawn) <= _SAME_M:
+        return drawn, flags  # nobody moved it
+    told = "The silt fence is as drawn: whether it stands below all bare soil is not judged."
+    return drawn, (told,)
 
 
 def _dig(terrain: Terrain, feature: Feature, parameters: EarthworkParameters) -> _Dug:
