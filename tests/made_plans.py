@@ -15,7 +15,10 @@ FORMULA = "=cmd|' /C calc'!A0"
 MARKUP = '<b>"O\'Brien" & sons</b>'
 FAR_LETTERS = "газ-水道-Ω"
 SAMPLES = Path(__file__).parent.parent / "sample_data"
-_QUICK = {"siting": {"candidates": 2, "shortlist": 3, "rotation_step": 15}}
+_QUICK = {
+    "siting": {"candidates": 2, "shortlist": 3, "rotation_step": 15},
+    "relaxing": {"most_searches": 1},
+}
 
 
 @lru_cache

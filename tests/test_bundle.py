@@ -14,6 +14,8 @@ from geo_site.bundle import OUTPUT_NAMES, check_target, write_plan
 from geo_site.errors import OutputRefused
 from geo_site.plan import Plan, propose
 
+WHEN_THERE = {"costs.csv", "alternatives.csv", "changes.csv"}  # no prices, one plan, nothing drawn
+
 
 @pytest.fixture(scope="module")
 def plan() -> Plan:
@@ -24,7 +26,7 @@ def plan() -> Plan:
 
 def test_everything_is_there_and_nothing_else(plan: Plan, tmp_path: Path) -> None:
     written = write_plan(plan, tmp_path / "out")
-    assert {path.name for path in written} == OUTPUT_NAMES - {"costs.csv"}  # no prices given
+    assert {path.name for path in written} == OUTPUT_NAMES - WHEN_THERE
     assert [path.name for path in tmp_path.iterdir()] == ["out"]
     assert (tmp_path / "out").stat().st_mode & 0o777 == 0o755
 
