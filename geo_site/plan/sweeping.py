@@ -23,12 +23,15 @@ from typing import Any
 from geo_site.errors import SettingRefused
 from geo_site.plan.figures import figures_of
 from geo_site.plan.keeping import Kept
+from geo_site.plan.knobs import with_values
 from geo_site.plan.method import Progress, propose
 from geo_site.plan.settings import Settings
 from geo_site.site import Site
 
 __all__ = ["MOST_RUNS", "Axis", "Sweep", "SweepRun", "sweep"]
 
+_LEFT_OUT = {"certainty.simulations": 0, "relaxing.most_searches": 0}
+"""What costs time and changes no figure of a plan."""
 MOST_RUNS = 100
 """Combinations that are run without being asked twice."""
 
@@ -206,7 +209,7 @@ def _run(site: Site, axes: Sequence[Axis], values: tuple[Any, ...], kept: Kept) 
     rows = _rows_of(used)
     settings = tuple(rows[key].value for key in keys)
     try:
-        plan = propose(site, used, kept=kept)
+        plan = propose(site, with_values(used, _LEFT_OUT), kept=kept)
     except SettingRefused as refused:  # only the method sees it, as too many void units
         return _without_plan(values, settings, "refused", str(refused))
     if plan.proposal is None:
