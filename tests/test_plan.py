@@ -77,7 +77,7 @@ def test_progress_names_each_step_once() -> None:
     propose(
         make_site("plane", lot=box(0, 0, 34, 28), tables={"siting": QUICK}), progress=told.append
     )
-    assert told == ["terrain", "places", "streams", "ranking", "works", "clearances"]
+    assert told == ["terrain", "places", "streams", "ranking", "works", "clearances", "how sure"]
 
 
 def test_the_pile_stands_off_the_way_of_the_overflow() -> None:

@@ -70,6 +70,7 @@ def test_every_key_of_the_contract_is_there(plan, tmp_path):
     told = document(tmp_path, plan())
     assert set(CONTRACT) <= set(told)
     extra = {"alternatives", "cautions", "certainty", "clearance_record", "costs"}
+    extra |= {"breaches", "changes", "relaxations", "sources"}
     assert set(told) - set(CONTRACT) == extra
 
 
