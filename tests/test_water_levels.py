@@ -375,7 +375,7 @@ class TestFlags:
         told = next(flag for flag in found.flags if flag.place == "reach 3")
         riffle = found.riffles[0]
         assert (
-            f"({riffle.low_depth_m * 1000:.0f} to {riffle.high_depth_m * 1000:.0f})"
+            f"({riffle.low_depth_m * 1000:.0f} to {riffle.high_depth_m * 1000:.0f} mm)"
             in told.sentence
         )
         deep = run(layout, 0.03, water(levels={"riffle_stone": 0.005}))
