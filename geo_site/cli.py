@@ -255,6 +255,7 @@ def _say_compiling(quiet: bool) -> None:
 
 def _print_plan(plan: Plan, output: Path) -> None:
     from geo_site.tables import compared_lines, drawn_lines, relaxed_lines, summary_lines
+    from geo_site.units import in_report
 
     told = (drawn_lines(plan), relaxed_lines(plan), compared_lines(plan))
     for line in (*summary_lines(plan), *itertools.chain(*told)):
@@ -264,7 +265,7 @@ def _print_plan(plan: Plan, output: Path) -> None:
         if (output / name).exists():
             click.echo(f"  {name:<14} {use}")
     for sentence in plan.warnings[:_NOTES_SHOWN]:
-        _print_block(f"note: {sentence}", (), err=True)
+        _print_block(f"note: {in_report(sentence, plan.site.report_units)}", (), err=True)
     if len(plan.warnings) > _NOTES_SHOWN:
         click.echo(f"and {len(plan.warnings) - _NOTES_SHOWN} more notes in plan.pdf", err=True)
 

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from geo_site.tables.lists import write_rows
+from geo_site.units import in_report
 
 if TYPE_CHECKING:
     from geo_site.plan import Change, Plan
@@ -52,18 +53,19 @@ def drawn_lines(plan: Plan) -> Iterator[str]:
     str
         At most 60 characters.
     """
+    system = plan.site.report_units
     drawn = [work.replace("_", " ") for work, source in plan.sources.items() if source == "drawn"]
     if drawn:
         yield from _wrapped(f"kept as drawn: {', '.join(drawn)}")
     for breach in plan.breaches[:_MOST_BREACHES]:
-        yield from _wrapped(f"breaks a rule: {breach.sentence}")
+        yield from _wrapped(f"breaks a rule: {in_report(breach.sentence, system)}")
     if len(plan.breaches) > _MOST_BREACHES:
         yield f"and {len(plan.breaches) - _MOST_BREACHES} more in plan.json"
     changed = [change for change in plan.changes if change.difference != 0.0]
     if plan.changes and not changed:
         yield "nothing has changed"
     for change in changed[:_MOST_CHANGES]:
-        yield from _wrapped(_told(change))
+        yield from _wrapped(in_report(_told(change), system))
     if len(changed) > _MOST_CHANGES:
         yield f"and {len(changed) - _MOST_CHANGES} more changes in changes.csv"
 
@@ -82,7 +84,7 @@ def relaxed_lines(plan: Plan) -> Iterator[str]:
         At most 60 characters.
     """
     for row in plan.relaxations[:_MOST_BREACHES]:
-        yield from _wrapped(row.sentence)
+        yield from _wrapped(in_report(row.sentence, plan.site.report_units))
     if len(plan.relaxations) > _MOST_BREACHES:
         yield f"and {len(plan.relaxations) - _MOST_BREACHES} more in plan.json"
 
@@ -94,7 +96,7 @@ def _told(change: Change) -> str:
         return f"{change.words}: {after}{unit}, not there before"
     if math.isnan(change.after):
         return f"{change.words}: was {before}{unit}, gone now"
-    return f"{change.words}: {before} to {after}{unit}"
+    return f"{change.words}: {before}{unit} to {after}{unit}"
 
 
 def _number(value: float, unit: str) -> str:
