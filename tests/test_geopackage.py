@@ -453,7 +453,6 @@ def test_rasters_hold_the_terrain_around_the_lot(tmp_path):
         "ground.tif",
         "slope.tif",
         "accumulation.tif",
-        "spread.tif",
         "depressions.tif",
     ]
     assert {path.name for path in (tmp_path / "terrain").iterdir()} == {p.name for p in paths}
@@ -466,7 +465,7 @@ def test_rasters_hold_the_terrain_around_the_lot(tmp_path):
         assert back.tags(ns="IMAGE_STRUCTURE")["LAYOUT"] == "COG"
         assert back.compression.name == "deflate"
         assert back.tags(ns="IMAGE_STRUCTURE")["PREDICTOR"] == "3"
-    with rasterio.open(paths[4]) as back:
+    with rasterio.open(paths[3]) as back:
         assert (back.read(1) >= 0.0).all()
 
 
@@ -489,7 +488,6 @@ def large_plan():
         ground=ground,
         slope=ground,
         accumulation_m2=ground,
-        spread_m2=ground,
         routed=ground,
         filled=ground.like(filled),
     )
@@ -505,7 +503,7 @@ def test_rasters_are_cropped_to_100_m_around_and_keep_holes(tmp_path):
         assert back.bounds.right - 2.0 < 420.0 <= back.bounds.right
         assert back.bounds.top - 2.0 < 360.0 <= back.bounds.top
         assert np.isnan(back.read(1)).sum() == 1
-    with rasterio.open(paths[4]) as back:
+    with rasterio.open(paths[3]) as back:
         depth = back.read(1)
         assert np.nansum(depth > 1.0) == 100
         assert np.nanmax(depth) == pytest.approx(2.0, abs=1e-5)

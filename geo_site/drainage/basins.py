@@ -26,7 +26,7 @@ References
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numba
 import numpy as np
@@ -360,7 +360,7 @@ def _passes_in(levels: Ground, basin: Numbers, width: int) -> tuple[Passes, int]
     passes = Passes(
         np.empty(room, np.int32), np.empty(room, np.int32), np.empty(room, levels.dtype)
     )
-    size = 0
+    size: Any = np.int64(0)  # a bare 0 is a type of its own to `_note`, compiled for it
     rows = levels.size // width
     for row in range(rows):
         for column in range(width):

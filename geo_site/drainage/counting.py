@@ -27,6 +27,7 @@ from geo_site.drainage.grid import (
     Floats,
     Integers,
     bands,
+    codes_to_read,
     copy_row,
     edges,
     neighbour_offsets,
@@ -132,7 +133,7 @@ def donors(direction: Codes, threads: int) -> Codes:
 
 
 def checked_directions(direction: Codes) -> Codes:
-    """Return the directions in row order.
+    """Return the directions in row order, not to be written.
 
     Raises
     ------
@@ -140,7 +141,7 @@ def checked_directions(direction: Codes) -> Codes:
         If a code is unknown or a direction leads out of the data.
     """
     _write_donors(direction, np.empty((1, direction.shape[-1]), np.uint8), 1)
-    return np.ascontiguousarray(direction)
+    return codes_to_read(direction)
 
 
 def _write_donors(direction: Codes, waiting: Codes, threads: int) -> None:
@@ -153,7 +154,7 @@ def _write_donors(direction: Codes, waiting: Codes, threads: int) -> None:
     """
     if direction.ndim != 2 or direction.dtype != np.uint8 or not direction.size:
         raise ValueError("directions must be a 2-D uint8 array with cells")
-    codes = np.ascontiguousarray(direction)
+    codes = codes_to_read(direction)
 
     def work(first: int, last: int) -> int:
         return int(_donors(codes, waiting, first, last))

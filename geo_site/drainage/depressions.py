@@ -14,11 +14,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numba
 import numpy as np
 from numpy.typing import NDArray
+from scipy import ndimage
 
-from geo_site.drainage.grid import Bools, Floats, Ground, checked_ground, neighbour_offsets
+from geo_site.drainage.grid import Bools, Floats, Ground, raster_of
 
 
 @dataclass(frozen=True, eq=False)
@@ -129,7 +129,8 @@ def measure_depressions(
 def _depths(ground: Ground, filled: Ground) -> Floats:
     if ground.shape != filled.shape:
         raise ValueError("the filled surface must have the shape of the ground")
-    depth = checked_ground(filled) - checked_ground(ground)
+    # numpy widens float32 a piece at a time here: no float64 copy of either is made.
+    depth: Floats = np.subtract(raster_of(filled), raster_of(ground), dtype=np.float64)
     if (depth < 0.0).any() or (np.isnan(filled) != np.isnan(ground)).any():
         raise ValueError("the filled surface is not a filling of this ground")
     return depth
@@ -137,31 +138,5 @@ def _depths(ground: Ground, filled: Ground) -> Floats:
 
 def label_groups(cells: Bools) -> NDArray[np.int32]:
     """Number the 8-connected groups of True cells from 1, in the order of their first cell."""
-    padded = np.pad(cells, 1)
-    labels = _label_groups(padded.ravel(), padded.shape[1])
-    return labels.reshape(padded.shape)[1:-1, 1:-1].copy()
-
-
-@numba.njit(cache=True, nogil=True)
-def _label_groups(cells: Bools, width: int) -> NDArray[np.int32]:
-    offsets = neighbour_offsets(width)
-    labels = np.zeros(cells.size, np.int32)
-    stack = np.empty(cells.size, np.int64)
-    count = 0
-    for start in range(cells.size):
-        if not cells[start] or labels[start] > 0:
-            continue
-        count += 1
-        labels[start] = count
-        stack[0] = start
-        size = 1
-        while size > 0:
-            size -= 1
-            cell = stack[size]
-            for offset in offsets:
-                other = cell + offset
-                if cells[other] and labels[other] == 0:
-                    labels[other] = count
-                    stack[size] = other
-                    size += 1
-    return labels
+    labels, _ = ndimage.label(cells, np.ones((3, 3), dtype=bool))
+    return np.asarray(labels, dtype=np.int32)

@@ -57,6 +57,16 @@ def checked_ground(ground: Ground) -> Floats:
     return np.array(raster_of(ground), dtype=np.float64, order="C")
 
 
+def codes_to_read(direction: Codes) -> Codes:
+    """Return the codes in row order, not copied if they are so already, and not to be written.
+
+    A loop is compiled anew for arrays that may be written: with this it is compiled once.
+    """
+    codes = np.ascontiguousarray(direction).view()
+    codes.flags.writeable = False
+    return codes
+
+
 def step_lengths(cell_width: float, cell_height: float) -> Floats:
     """Return the length in metres of a step in each of the eight directions.
 
@@ -118,7 +128,8 @@ def with_room(cells: Integers, count: int, more: int) -> Integers:
     if count + more <= cells.size:
         return cells
     longer = np.empty(2 * (count + more), np.int64)
-    longer[:count] = cells[:count]
+    for at in range(count):  # to assign a slice costs four times as much compiling
+        longer[at] = cells[at]
     return longer
 
 

@@ -235,7 +235,7 @@ def _mark_upstream(direction: Codes, step: Integers, starts: Integers, marked: B
     while size > 0:
         size -= 1
         cell = stack[size]
-        stack = with_room(stack, size, 8)
+        stack = with_room(stack, size, step.size)
         for code in range(8):
             donor = cell - step[code]
             if 0 <= donor < direction.size and direction[donor] == code and not marked[donor]:

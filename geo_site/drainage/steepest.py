@@ -14,6 +14,8 @@ Method
 
 from __future__ import annotations
 
+from typing import Any
+
 import numba
 import numpy as np
 
@@ -148,7 +150,7 @@ def _later_rings(direction: Codes, step: Integers, ring: Integers) -> None:
     """Go on from ring to ring. Level cells side by side are on one level: none is the lower."""
     while ring.size > 0:
         following = np.empty(ring.size, np.int64)
-        count = 0
+        count: Any = np.int64(0)  # a bare 0 is a type of its own to `with_room`, compiled for it
         for cell in ring:
             direction[cell] -= _FRESH
         for code in _SIDES_FIRST:

@@ -37,8 +37,7 @@ def write_terrain(plan: Plan, folder: str | Path) -> tuple[Path, ...]:
     Returns
     -------
     tuple of Path
-        ``ground.tif`` (m), ``slope.tif`` (rise over run), ``accumulation.tif`` and
-        ``spread.tif`` (m2: along single and along shared ways),
+        ``ground.tif`` (m), ``slope.tif`` (rise over run), ``accumulation.tif`` (m2),
         ``depressions.tif`` (depth, m; 0 outside); float32, NaN no data.
     """
     target = Path(folder)
@@ -49,7 +48,6 @@ def write_terrain(plan: Plan, folder: str | Path) -> tuple[Path, ...]:
         "ground": (terrain.ground, "ground level, m"),
         "slope": (terrain.slope, "slope, rise over run"),
         "accumulation": (terrain.accumulation_m2, "ground that drains through a cell, m2"),
-        "spread": (terrain.spread_m2, "the same with flow shared between two neighbours, m2"),
         "depressions": (depth, "depth of water that a low place holds when full, m"),
     }
     around = plan.site.parcel.buffer(_AROUND_M).bounds

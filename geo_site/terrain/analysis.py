@@ -60,7 +60,6 @@ def analyse(site: Site, parameters: TerrainParameters) -> Terrain:
         filled=ground.like(filled),
         direction=ground.like(direction),
         accumulation_m2=accumulation,
-        spread_m2=ground.like(_spread_m2(filled, direction, ground)),
         beyond_edge=ground.like(drainage.contaminated(direction, sources)),
         depressions=_depressions(ground.like(routed), filled, near, parameters),
         flow_paths=flow_paths(direction, accumulation, near, parameters.flow_path_threshold),
@@ -72,12 +71,6 @@ def _accumulation_m2(direction: NDArray[np.uint8], cell_area_m2: float) -> Float
     # Cells are counted whole, which is exact, and only then turned into an area.
     cells = drainage.count_cells(direction)
     return np.where(direction == drainage.NO_DATA, np.nan, cells * cell_area_m2)
-
-
-def _spread_m2(filled: Floats, direction: NDArray[np.uint8], grid: Raster) -> Floats:
-    cells = drainage.spread_cells(filled, direction, grid.cell_width_m, grid.cell_height_m)
-    cells *= grid.cell_area_m2
-    return cells
 
 
 def _depressions(

@@ -183,8 +183,6 @@ class Terrain:
         uint8, codes of ``geo_site.drainage``.
     accumulation_m2 : Raster
         Ground that drains through each cell, itself included.
-    spread_m2 : Raster
-        The same with water shared between two neighbours (D-infinity).
     beyond_edge : Raster
         bool: may receive water from outside the data.
     depressions : tuple of Depression
@@ -203,7 +201,6 @@ class Terrain:
     filled: Raster
     direction: Raster
     accumulation_m2: Raster
-    spread_m2: Raster
     beyond_edge: Raster
     depressions: tuple[Depression, ...]
     flow_paths: tuple[FlowPath, ...]
