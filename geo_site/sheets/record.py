@@ -33,6 +33,7 @@ from geo_site.sheets.record_facts import (
 )
 from geo_site.sheets.site_map import (
     SiteMap,
+    context_key,
     draw_context,
     draw_layers,
     finish_site_map,
@@ -239,7 +240,7 @@ def _add_map(book: Booklet, plan: Plan, numbered: Sequence[NumberedRow]) -> None
     shown += [one for one in numbered if one.row.verdict == "met"][:_MOST_MET_ON_MAP]
     one_map = open_site_map(sheet, frame, plan, _map_bounds(plan, shown))
     names = list(draw_context(one_map, plan))
-    entries = draw_layers(one_map, plan, _MAP_LAYERS)
+    entries = [*draw_layers(one_map, plan, _MAP_LAYERS), *context_key(plan)]
     labels = [_draw_connector(one_map, one) for one in shown]
     lines = plan.site.utilities
     for name, line in zip(lines["id"], lines.geometry, strict=True):

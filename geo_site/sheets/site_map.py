@@ -30,6 +30,7 @@ from geo_site.sheets.plots import Plot
 
 __all__ = [
     "SiteMap",
+    "context_key",
     "draw_context",
     "draw_layers",
     "finish_site_map",
@@ -39,6 +40,10 @@ __all__ = [
 
 _BAR_MM = Frame(4.0, 4.0, 76.0, 13.0)  # from the map's lower left corner
 _NORTH_MM = Frame(-19.0, -21.0, 12.0, 19.0)  # from its upper right corner
+_STRUCTURE = Pen(stroke="#5c5c5c", width_mm=0.2, fill="#d8d4cc")
+_CROWN = Pen(stroke="#4f7d4a")
+_FIXTURE = Pen(stroke="", fill="#3a3a3a")
+_OVERHEAD = Pen(stroke="#3a3a3a", dash_mm=(3.5, 1.0))
 _MERGED = frozenset({"blocked_ground"})  # what takes ground twice takes it once
 _GUTTER_MM = 4.5  # left of a map and below it, for the numbers of its position ticks
 _SPOT_PARTS = (0.5, 0.4, 0.6, 0.3, 0.7, 0.2, 0.8)
@@ -145,21 +150,45 @@ def draw_context(one: SiteMap, plan: Plan) -> Iterator[Label]:
     """
     site, plot = plan.site, one.plot
     for shape in site.structures.geometry:
-        plot.geometry(shape, Pen(stroke="#5c5c5c", width_mm=0.2, fill="#d8d4cc"))
+        plot.geometry(shape, _STRUCTURE)
     crowns = site.trees[site.trees["crown_radius_m"].notna()]
     for shape in crowns.geometry.buffer(crowns["crown_radius_m"]).boundary:
-        plot.geometry(shape, Pen(stroke="#4f7d4a"))
+        plot.geometry(shape, _CROWN)
     for x, y in get_coordinates(site.trees.geometry.to_numpy()):
         plot.mark(x, y, "circle", 0.8, Pen(stroke="", fill="#4f7d4a"))
     for x, y in get_coordinates(site.fixtures.geometry.to_numpy()):
-        plot.mark(x, y, "square", 1.4, Pen(stroke="", fill="#3a3a3a"))
+        plot.mark(x, y, "square", 1.4, _FIXTURE)
     for shape in site.overhead.geometry:
-        plot.geometry(shape, Pen(stroke="#3a3a3a", dash_mm=(3.5, 1.0)))
+        plot.geometry(shape, _OVERHEAD)
     west, south, east, north = plot.view
     shown = site.structures.cx[west:east, south:north]
     for name, shape in zip(shown["id"], shown.geometry, strict=True):
         spot = shape.representative_point()
         yield Label(x=spot.x, y=spot.y, words=str(name))
+
+
+def context_key(plan: Plan) -> Iterator[tuple[str, Pen, str]]:
+    """Give the legend of what stands on the lot as given.
+
+    Parameters
+    ----------
+    plan : Plan
+        Whose site.
+
+    Yields
+    ------
+    tuple of (str, Pen, str)
+        Form, look and words of each kind that there is.
+    """
+    site = plan.site
+    if len(site.structures):
+        yield "area", _STRUCTURE, "structure"
+    if len(site.trees):
+        yield "line", _CROWN, "crown of a tree"
+    if len(site.fixtures):
+        yield "square", _FIXTURE, "fixture"
+    if len(site.overhead):
+        yield "line", _OVERHEAD, "overhead line"
 
 
 def draw_layers(one: SiteMap, plan: Plan, names: Sequence[str]) -> list[tuple[str, Pen, str]]:

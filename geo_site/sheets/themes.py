@@ -21,6 +21,7 @@ from geo_site.sheets.paper import GREY, Frame, Lettering, Pen, Sheet
 from geo_site.sheets.plots import draw_key
 from geo_site.sheets.site_map import (
     SiteMap,
+    context_key,
     draw_context,
     draw_layers,
     finish_site_map,
@@ -168,6 +169,7 @@ def _add_map(
     entries = draw_layers(one, plan, theme.layers)
     if "blocked_ground" in theme.layers:
         entries += list(_setback(one, plan))
+    entries += context_key(plan)
     finish_site_map(one, plan, [*theme.labels, *_line_labels(one, plan, theme), *names])
     side = Frame(frame.right_mm + 4.0, room.y_mm, _SIDE_MM, room.height_mm - 1.0)
     low_mm = _draw_reference(sheet, side, plan) + 2.0
