@@ -417,7 +417,10 @@ class TestVolumes:
         )
         assert water.required_m3 == pytest.approx(parts_m3)
         drawn = (water.water_level_m - water.running_level_m) * 5.472
-        assert drawn == pytest.approx(water.moving_m3 + water.kept.asked.pipe_m3)
+        whole_m3 = 0.45 * 5.472  # no more than the store holds can leave it
+        left = water.moving_m3 + water.kept.asked.pipe_m3
+        assert drawn == pytest.approx(min(left, whole_m3))
+        assert left <= whole_m3 or not water.kept.check.is_enough
 
     def test_more_head_moves_more_water(self):
         moving = [

@@ -150,6 +150,6 @@ def _beside(chain: Sequence[int], net: Net, parameters: LayoutParameters) -> NDA
     near = ndimage.binary_dilation(near, eight)
     if far.any():
         near |= ndimage.binary_dilation(far, eight, iterations=wide)
-    closed = near.ravel()
+    closed: NDArray[np.bool_] = near.ravel()
     closed[net.basin] = True
     return closed

@@ -25,7 +25,9 @@ __all__ = [
 
 LipForm = Literal["sharp", "broad", "notch"]
 
-_ROUNDS = 60
+_HALVINGS = 60
+# Near critical water the velocity before a lip settles by a few thousandths a round.
+_ROUNDS = 3000
 _ENOUGH = 1e-13
 # Brater and King (1976) table 5-3, ft units: the range of real broad crests about the ideal one.
 _BROAD_LOW, _BROAD_HIGH = 2.63 / 3.0876, 3.32 / 3.0876
@@ -343,7 +345,7 @@ def _grown_root(flow_at: Callable[[float], float], flow_m3s: float, low_m: float
     while flow_at(high_m) < flow_m3s:
         step_m *= 2.0
         low_m, high_m = high_m, high_m + step_m
-    for _ in range(_ROUNDS):
+    for _ in range(_HALVINGS):
         middle_m = (low_m + high_m) / 2.0
         if middle_m in (low_m, high_m):
             break
