@@ -12,6 +12,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import groupby
 
 import numpy as np
 import shapely
@@ -261,7 +262,10 @@ def _try_coarsely(yard: Yard, parameters: EarthworkParameters) -> _Places | None
     if rows.size == 0:
         return None
     capacity_m3 = np.column_stack(
-        [_capacities((levels_m, allowed), (rows, cols), core, parameters) for core in _CORES]
+        [
+            _capacities((levels_m, allowed), (rows, cols), tuple(cores), parameters)
+            for _, cores in groupby(_CORES, key=lambda core: core.half_m)
+        ]
     )
     x, y = grid.centres()
     return _Places(x[cols], y[rows], capacity_m3, _cost(yard, x[cols], y[rows]))
@@ -270,20 +274,21 @@ def _try_coarsely(yard: Yard, parameters: EarthworkParameters) -> _Places | None
 def _capacities(
     layers: tuple[FloatArray, NDArray[np.bool_]],
     places: tuple[NDArray[np.intp], NDArray[np.intp]],
-    core: _Core,
+    cores: tuple[_Core, ...],
     parameters: EarthworkParameters,
 ) -> FloatArray:
-    """What fits at each place round one core, on coarse cells, m3."""
-    reach = int((_toe_m(parameters) + core.half_m) // _COARSE_M)
+    """What fits at each place round cores of one length, on coarse cells, m3, a column a core."""
+    reach = int((_toe_m(parameters) + cores[0].half_m) // _COARSE_M)
     offsets = np.arange(-reach, reach + 1)
     rows, cols = places
     window = (rows[:, None, None] + offsets[:, None], cols[:, None, None] + offsets)
     levels_m, allowed = (layer[window].reshape(rows.size, -1) for layer in layers)
     east_m, north_m = np.meshgrid(offsets * _COARSE_M, -offsets * _COARSE_M)
     rim = np.maximum(np.abs(east_m), np.abs(north_m)).ravel() >= reach * _COARSE_M
-    distance_m = core.distance(east_m, north_m).ravel()
-    _, sums_m = _fits(levels_m, (distance_m, distance_m), allowed & ~rim, parameters)
-    return sums_m * _COARSE_M**2
+    free, level_m = allowed & ~rim, _at_worst(levels_m)
+    distances_m = [core.distance(east_m, north_m).ravel() for core in cores]
+    sums_m = [_fits(level_m, (apart, apart), free, parameters)[1] for apart in distances_m]
+    return np.column_stack(sums_m) * _COARSE_M**2
 
 
 def _grid(
@@ -312,8 +317,16 @@ def _places_on(
     return rows, cols
 
 
+def _at_worst(ground_m: FloatArray) -> FloatArray:
+    """Ground with unknown cells as low as the lowest that is known round a place."""
+    unknown = np.isnan(ground_m)
+    if not unknown.any():
+        return ground_m
+    return np.where(unknown, np.nanmin(ground_m, axis=-1, keepdims=True), ground_m)
+
+
 def _fits(
-    ground_m: FloatArray,
+    level_m: FloatArray,
     distances_m: tuple[FloatArray, FloatArray],
     free: NDArray[np.bool_],
     parameters: EarthworkParameters,
@@ -322,8 +335,6 @@ def _fits(
 
     Distances are those of free cells, and those from which on a cell that is not free bars.
     """
-    lowest_m = np.nanmin(ground_m, axis=-1, keepdims=True)  # the worst that unknown ground can be
-    level_m = np.where(np.isnan(ground_m), lowest_m, ground_m)
     to_free_m, to_barred_m = (_repose(parameters) * distance_m for distance_m in distances_m)
     barred_m = np.where(free, np.inf, level_m + to_barred_m).min(axis=-1)
     joins_m = np.where(free, level_m + to_free_m, np.inf)
@@ -390,7 +401,7 @@ def _heap_at(
     distance_m = core.distance(*np.meshgrid(columns_x - x, rows_y - y))
     corner_m = np.maximum(distance_m - _FINE_M * math.sqrt(0.5), 0.0)
     flat = (distance_m.ravel(), corner_m.ravel())
-    crest_m, _ = _fits(levels_m.reshape(1, -1), flat, free.reshape(1, -1), parameters)
+    crest_m, _ = _fits(_at_worst(levels_m.reshape(1, -1)), flat, free.reshape(1, -1), parameters)
     slope = _repose(parameters)
     rise_m = np.where(free, crest_m[0] - levels_m - slope * distance_m, 0.0)
     parts, _ = ndimage.label(rise_m > 0.0)

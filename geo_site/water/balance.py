@@ -26,7 +26,7 @@ from geo_site.water.stream_records import Running
 
 __all__ = ["work_out"]
 
-_LEVELS = 33
+_LEVELS = 13
 
 
 def work_out(
@@ -96,7 +96,7 @@ def _static_lift(
     time; between flows so near to each other they are off by less than a tenth of a millimetre.
     """
     most_m3s = max(max(curve.flows_m3s) for curve in site.pumps) * max(parameters.pump.speeds)
-    flows_m3s = most_m3s * np.linspace(0.0, 1.0, _LEVELS) ** 1.5  # closer where the head is small
+    flows_m3s = most_m3s * np.linspace(0.0, 1.0, _LEVELS) ** 3  # a head is a square of x then
     levels_m = [layout.lip_level_m] + [
         spillway_level(layout, float(flow), parameters) for flow in flows_m3s[1:]
     ]

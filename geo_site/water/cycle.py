@@ -41,8 +41,8 @@ _SHARE = 0.004  # of what can be pumped or is under way, the most that one step 
 _FIRST_STEP_S = 0.25
 _GROWTH = 1.08
 _LONGEST_STEP_S = 120.0
-_CALM = 20.0  # times what it takes to pump all that moves: then little changes
-_CALM_STEPS = 5.0  # times the longest step before
+_CALM = 8.0  # times what it takes to pump all that moves: then little changes
+_CALM_STEPS = 12.0  # times the longest step before
 _NOTHING_M3 = 1e-9
 
 
