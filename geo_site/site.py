@@ -8,8 +8,9 @@ within a table.
 from __future__ import annotations
 
 import datetime
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from types import MappingProxyType
 from typing import Any, Literal
 
@@ -469,6 +470,16 @@ class Site:
             raise KeyError(name)
         return table
 
+    @cached_property
+    def objects(self) -> Mapping[str, tuple[Any, ...]]:
+        """Rows that have a geometry, of every input: ``row.id``, ``row.geometry`` ..."""
+        return MappingProxyType({name: _objects_of(self.layer(name)) for name in INPUT_LAYERS})
+
     def outside(self, geometry: BaseGeometry) -> float:
         """Area of a geometry outside the parcel, m2."""
         return float(geometry.difference(self.parcel).area)
+
+
+def _objects_of(table: gpd.GeoDataFrame) -> tuple[Any, ...]:
+    rows: Iterator[Any] = table.itertuples(index=False)
+    return tuple(row for row in rows if row.geometry is not None and not row.geometry.is_empty)

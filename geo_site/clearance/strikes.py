@@ -25,7 +25,7 @@ from shapely.geometry.base import BaseGeometry
 
 from geo_site.clearance.verdicts import Works
 from geo_site.constraints import ConstraintParameters, position_of
-from geo_site.constraints.rules import features, number
+from geo_site.constraints.rules import number
 from geo_site.probability import sigma_of_half_width, strike_chance
 from geo_site.site import Site
 
@@ -88,7 +88,7 @@ def find_strikes(site: Site, works: Works, parameters: ConstraintParameters) -> 
     found = [
         strike
         for work, geometry in _diggings(works)
-        for line in features(site.utilities)
+        for line in site.objects["utilities"]
         for strike in _strike(work, geometry, line, parameters)
     ]
     return tuple(sorted(found, key=lambda one: (-one.probability, one.work, one.line_id)))

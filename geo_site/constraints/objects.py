@@ -21,7 +21,6 @@ from geo_site.constraints.rules import (
     Constraint,
     Demand,
     Question,
-    features,
     number,
     word,
 )
@@ -84,7 +83,7 @@ class Fixture(Constraint):
         zone = zone_in_use(question.site.ticket.state, parameters.tolerance_zone)
         zone_m = max(parameters.fixture_zone, zone.width_m if zone.is_known else 0.0)
         rule_m = parameters.fixture_body if driving else zone_m
-        for fixture in features(question.site.fixtures):
+        for fixture in question.site.objects["fixtures"]:
             note = f"Zone all round: {word(fixture.kind) or 'unknown'}."
             yield self.row(fixture, Demand(rule_m=rule_m, notes=(note,)))
 
@@ -101,7 +100,7 @@ class Structure(Constraint):
         driving = question.work == "machine"
         drivable = {kind.lower() for kind in settings.drivable}
         demand = _beside_structure(question)
-        for structure in features(question.site.structures):
+        for structure in question.site.objects["structures"]:
             if not (driving and word(structure.kind).lower() in drivable):
                 yield self.row(structure, demand)
 
@@ -126,7 +125,7 @@ class Roots(Constraint):
 
     def rows(self, question: Question) -> Iterator[Requirement]:
         """Give a row for each tree: from its trunk, else its crown, else assumed."""
-        for tree in features(question.site.trees):
+        for tree in question.site.objects["trees"]:
             yield self.row(tree, _root_zone(tree, question.parameters))
 
 
@@ -152,7 +151,7 @@ class Easement(Constraint):
 
     def rows(self, question: Question) -> Iterator[Requirement]:
         """Give a row for each easement."""
-        for easement in features(question.site.easements):
+        for easement in question.site.objects["easements"]:
             yield self.row(easement, Demand(rule_m=0.0))
 
 
@@ -165,7 +164,7 @@ class Septic(Constraint):
     def rows(self, question: Question) -> Iterator[Requirement]:
         """Give a row for each part; a machine keeps the distance of a tank from all of them."""
         parameters = question.parameters
-        for part in features(question.site.septic):
+        for part in question.site.objects["septic"]:
             kind = word(part.kind) or "unknown"
             known = kind in {"tank", "field", "reserve_field", "well"}
             is_tank = known and kind != "well"
@@ -183,7 +182,7 @@ class WaterBody(Constraint):
 
     def rows(self, question: Question) -> Iterator[Requirement]:
         """Give a row for each water."""
-        for water in features(question.site.water_bodies):
+        for water in question.site.objects["water_bodies"]:
             yield self.row(water, Demand(rule_m=question.parameters.water))
 
 
@@ -196,7 +195,7 @@ class Overhead(Constraint):
     def rows(self, question: Question) -> Iterator[Requirement]:
         """Give a row for each line; without its voltage the rule is not known."""
         over_water = _over_water(question) if question.work in {"basin", "stream"} else ()
-        for line in features(question.site.overhead):
+        for line in question.site.objects["overhead"]:
             demand = wire_distance(line, question.parameters)
             yield self.row(line, replace(demand, notes=(*demand.notes, *over_water)))
 

@@ -12,7 +12,6 @@ from dataclasses import dataclass
 from math import isfinite
 from typing import Any, ClassVar
 
-import geopandas as gpd
 from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
@@ -28,7 +27,6 @@ __all__ = [
     "Constraint",
     "Demand",
     "Question",
-    "features",
     "number",
     "word",
 ]
@@ -152,14 +150,6 @@ class Constraint:
             advisory=demand.advisory,
             hand_dig_within_m=demand.hand_dig_within_m,
         )
-
-
-def features(table: gpd.GeoDataFrame) -> Iterator[Any]:
-    """Walk through the rows of an input that have a geometry: ``row.id``, ``row.geometry`` ..."""
-    rows: Iterator[Any] = table.itertuples(index=False)
-    for feature in rows:
-        if feature.geometry is not None and not feature.geometry.is_empty:
-            yield feature
 
 
 def word(value: object) -> str:

@@ -13,7 +13,7 @@ from typing import Any
 from geo_site.constraints.objects import wire_distance
 from geo_site.constraints.position import position_of
 from geo_site.constraints.results import Requirement
-from geo_site.constraints.rules import Constraint, Demand, Question, features, number, word
+from geo_site.constraints.rules import Constraint, Demand, Question, number, word
 
 __all__ = ["BoomNearWire", "ElectricalNearWater", "SewerNearWater"]
 
@@ -29,7 +29,7 @@ class BoomNearWire(Constraint):
     def rows(self, question: Question) -> Iterator[Requirement]:
         """Give a row for each overhead line."""
         reach_m = question.parameters.separation.boom_reach
-        for line in features(question.site.overhead):
+        for line in question.site.objects["overhead"]:
             wire = wire_distance(line, question.parameters)
             height_m = number(line.height_m)
             notes = [f"Boom reaches {reach_m:.2f} m beyond the track.", *wire.notes]
@@ -54,11 +54,11 @@ class ElectricalNearWater(Constraint):
         """Give a row for each; a point of power counts as an outlet."""
         asked = question.parameters.separation
         by_kind = {"outlet": asked.receptacle, "switch": asked.switch}
-        for fixture in features(question.site.fixtures):
+        for fixture in question.site.objects["fixtures"]:
             if word(fixture.kind) in by_kind:
                 kind = word(fixture.kind)
                 yield self.row(fixture, _from_water(by_kind[kind], f"Counts as: {kind}."))
-        for point in features(question.site.power):
+        for point in question.site.objects["power"]:
             yield self.row(point, _from_water(asked.receptacle, "Taken as an outlet."))
 
 
@@ -74,7 +74,7 @@ class SewerNearWater(Constraint):
 
     def rows(self, question: Question) -> Iterator[Requirement]:
         """Give a row for each sewer."""
-        for line in features(question.site.utilities):
+        for line in question.site.objects["utilities"]:
             if word(line.kind) == "sewer":
                 yield self.row(line, _from_sewer(line, question))
 

@@ -17,7 +17,6 @@ from geo_site.constraints.rules import (
     Constraint,
     Demand,
     Question,
-    features,
     number,
     word,
 )
@@ -40,7 +39,7 @@ class BuriedLine(Constraint):
     def rows(self, question: Question) -> Iterator[Requirement]:
         """Give a row for each line; a machine may cross it."""
         zone = zone_in_use(question.site.ticket.state, question.parameters.tolerance_zone)
-        for line in features(question.site.utilities):
+        for line in question.site.objects["utilities"]:
             kind = word(line.kind) if word(line.kind) in UTILITY_KINDS else "unknown"
             if question.work == "machine":
                 demand = Demand(
