@@ -82,3 +82,15 @@ def test_every_work_has_a_row_against_every_line_of_the_lot() -> None:
     lines = set(plan().site.utilities["id"])
     for work in ("basin", "basin_excavation", "stream", "pipe", "spoil_pile", "silt_fence"):
         assert {against for name, against in buried_rows() if name == work} == lines
+
+
+def test_what_stands_beside_the_figures_has_none_of_them_and_no_word_is_lost() -> None:
+    """A table with columns of figures says the rest; converted, the two must not differ."""
+    for row in plan().clearances:
+        assert " m found, " not in row.why
+        assert " m asked" not in row.why
+        told = row.reason.replace(" (measured: ", "; ").rstrip(")")
+        for part in row.why.split("; "):
+            assert part.rstrip(")") in told or part == "nearer than asked", (part, row.reason)
+        if row.verdict in {"not_met", "unknown"}:
+            assert row.why

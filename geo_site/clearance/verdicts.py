@@ -111,6 +111,8 @@ class Clearance:
         What it means.
     reason : str
         Why, in a sentence.
+    why : str
+        The same without its figures, for a table that gives them in columns of their own.
     connector : LineString
         From the work to the object's outer edge, in plan; of length ``clearance_m``, or a dot of
         0.1 micrometre where they touch.
@@ -141,6 +143,7 @@ class Clearance:
     verdict: Verdict
     reason: str
     connector: LineString
+    why: str = ""
     number: int = 0
     rule: str = ""
     rule_m: float = 0.0
@@ -276,6 +279,7 @@ def _nearest_of(
             nearest,
             verdict="unknown",
             reason=f"{reason} (measured: {nearest.reason})",
+            why="; ".join(told for told in (reason, nearest.why) if told),
             method_of_digging=_NONE if nearest.method_of_digging else "",
         )
     return replace(nearest, stands_for=len(group), reason=f"{told}: {nearest.reason}")
@@ -296,6 +300,7 @@ def _row(work: str, geometry: BaseGeometry, asked: Requirement, desk: _Desk) -> 
         clearance_m=gap.clearance_m,
         verdict=verdict,
         reason=reason,
+        why=_without_figures(verdict, why, missing, asked.note),
         connector=gap.connector,
         rule=asked.reason,
         rule_m=asked.rule_m,
@@ -304,6 +309,13 @@ def _row(work: str, geometry: BaseGeometry, asked: Requirement, desk: _Desk) -> 
         hand_dig_within_m=asked.hand_dig_within_m,
         method_of_digging=_method(work, asked, gap, verdict),
     )
+
+
+def _without_figures(verdict: Verdict, said: str, missing: Sequence[str], note: str) -> str:
+    """What a reason says besides its figures."""
+    said = said.removesuffix(": ") or ("nearer than asked" if verdict == "not_met" else "")
+    doubts = missing if verdict == "unknown" else ()
+    return "; ".join(told for told in (*doubts, said, note) if told)
 
 
 def _method(work: str, asked: Requirement, gap: Gap, verdict: Verdict) -> str:

@@ -227,8 +227,13 @@ def _grouped(numbered: Sequence[NumberedRow], verdict: str, system: System) -> I
     for (against, kind), rows in of_object.items():
         numbers = ", ".join(str(one.number) for one in rows)
         works = ", ".join(dict.fromkeys(one.row.work.replace("_", " ") for one in rows))
-        reason = in_report(rows[0].row.reason, system)
-        yield f"{against} ({kind.replace('_', ' ')}): {works}, row {numbers}. {reason}"
+        near = min((one.row for one in rows), key=lambda row: row.clearance_m - row.required_m)
+        found = _distance(near.clearance_m, system, up=False)
+        asked = _distance(near.required_m, system, up=True)
+        yield (
+            f"{against} ({kind.replace('_', ' ')}): {works}, row {numbers}. Nearest to its limit "
+            f"{found} found, {asked} asked: {in_report(near.why, system)}"
+        )
 
 
 def _add_map(book: Booklet, plan: Plan, numbered: Sequence[NumberedRow]) -> None:
@@ -315,7 +320,7 @@ def _row(one: NumberedRow, system: System) -> ListRow:
             _distance(row.clearance_m, system, up=False),
             _WORDS[row.verdict],
             row.method_of_digging or ("" if row.work in _DIGGING_WORKS else "no digging"),
-            "" if row.verdict == "met" else in_report(row.reason, system),
+            "" if row.verdict == "met" else in_report(row.why, system),
         ),
         fill=_FILLS[row.verdict],
         bold=row.verdict == "not_met",

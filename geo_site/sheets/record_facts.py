@@ -138,10 +138,11 @@ def add_lines(flow: Flow, plan: Plan) -> None:
 def _line_row(line: LineFacts, system: System) -> ListRow:
     whose = ", ".join(word for word in (line.member, line.owner, line.side, line.status) if word)
     marked = ", ".join(word for word in (line.marked_by, _day(line.marked_on, none="")) if word)
-    level = f"{line.quality_level}: {line.level_meaning}. " if line.quality_level else "no level. "
+    level = f"{line.quality_level}: {line.level_meaning}" if line.quality_level else "no level"
     size = line.assumed_diameter_m if math.isnan(line.diameter_m) else line.diameter_m
     assumed = "~" if math.isnan(line.diameter_m) else ""
-    told = [*line.assumed, *(f"missing: {clause}" for clause in line.missing)]
+    told = [one.removesuffix(".") for one in line.assumed]
+    told += [f"missing: {clause}" for clause in line.missing]
     if line.expected_cover_told:
         told.append(f"expected, never a clearance: {line.expected_cover_told}")
     return ListRow(
@@ -151,7 +152,7 @@ def _line_row(line: LineFacts, system: System) -> ListRow:
             whose or "not told",
             marked or "not told",
             assumed + format_length(size, system),
-            f"{in_report(level, system)}within {format_length(line.position_m, system)} "
+            f"{in_report(level, system).rstrip('. ')}; within {format_length(line.position_m, system)} "
             f"({in_report(line.position_basis, system)}, {line.position_source})",
             format_length(line.required_m, system),
             format_length(line.hand_dig_half_width_m, system),

@@ -223,7 +223,7 @@ def _clearance(plan: Plan, place: int, row: Clearance) -> dict[str, Any]:
         "kind": phrase(row.kind),
         "asked": asked(row.required_m, system),
         "found": found(row.clearance_m, system),
-        "reason": in_report(row.reason, system),
+        "reason": in_report(row.why, system),
         "feature": place,
     }
 
