@@ -152,7 +152,8 @@ def _line_row(line: LineFacts, system: System) -> ListRow:
             whose or "not told",
             marked or "not told",
             assumed + format_length(size, system),
-            f"{in_report(level, system).rstrip('. ')}; within {format_length(line.position_m, system)} "
+            f"{in_report(level.rstrip('.'), system)}; "
+            f"within {format_length(line.position_m, system)} "
             f"({in_report(line.position_basis, system)}, {line.position_source})",
             format_length(line.required_m, system),
             format_length(line.hand_dig_half_width_m, system),
