@@ -68,11 +68,11 @@ def srs_of(database: sqlite3.Connection, layer: str) -> int:
 
 
 def change(path: Path, layer: str, to: Callable[[BaseGeometry], BaseGeometry | None]) -> None:
-    """Change every geometry of a layer; None clears it."""
+    """Change every geometry of a layer that has one; None clears it."""
     with opened(path) as database:
         column, srs = column_of(database, layer), srs_of(database, layer)
         rows = database.execute(f'SELECT fid, "{column}" FROM "{layer}"').fetchall()
-        for fid, blob in rows:
+        for fid, blob in (row for row in rows if row[1] is not None):
             shape = to(decoded(blob))
             new = None if shape is None else encoded(shape, srs)
             database.execute(f'UPDATE "{layer}" SET "{column}" = ? WHERE fid = ?', (new, fid))

@@ -42,7 +42,7 @@ def excavation_told(design: BasinDesign, greatest_rise_m: float) -> str:
     wider_m = 2.0 * (design.overdig_m + design.batter * design.depth_m)
     long_m, wide_m = least.length_m + wider_m, least.width_m + wider_m
     return (
-        f"the basin's excavation (on level ground {long_m:.1f} by {wide_m:.1f} m, and no more "
+        f"the basin's excavation (on level ground {long_m:.1f} x {wide_m:.1f} m, and no more "
         f"than {greatest_rise_m:g} m of rise over its floor)"
     )
 

@@ -155,7 +155,7 @@ def _add_no_place(book: Booklet, plan: Plan) -> None:
     rows = [
         ListRow(
             cells=(
-                row.rule.replace("_", " "),
+                in_report(row.rule.replace("_", " "), system),
                 format_area(row.ground_m2, system),
                 format_area(row.only_this_m2, system),
             )
@@ -163,3 +163,7 @@ def _add_no_place(book: Booklet, plan: Plan) -> None:
         for row in plan.no_place
     ]
     flow.rows(_NO_PLACE, rows, size_pt=8.0)
+    if plan.relaxations:
+        flow.heading("What would open a place, and what is not to be weakened")
+    for row in plan.relaxations:
+        flow.paragraph(in_report(row.sentence, system), Lettering(size_pt=8.5))

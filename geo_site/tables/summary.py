@@ -8,7 +8,14 @@ from collections import Counter
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from geo_site.units import format_area, format_flow, format_length, format_liquid, format_volume
+from geo_site.units import (
+    format_area,
+    format_flow,
+    format_length,
+    format_liquid,
+    format_volume,
+    in_report,
+)
 
 if TYPE_CHECKING:
     from geo_site.clearance import Verdict
@@ -74,7 +81,7 @@ def _no_place(plan: Plan) -> Iterator[str]:
 
 def _rule(plan: Plan, row: NoPlaceRow) -> str:
     system = plan.site.report_units
-    told = row.rule.replace("_", " ")
+    told = in_report(row.rule.replace("_", " "), system)
     if not math.isnan(row.ground_m2):
         told += f": {format_area(row.ground_m2, system)}"
     if not math.isnan(row.only_this_m2):

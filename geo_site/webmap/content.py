@@ -94,6 +94,9 @@ def content_of(plan: Plan) -> dict[str, Any]:
         ],
         "cautions": [list(row) for row in CAUTIONS],
         "rules": rules_in_the_way(plan),
+        "compared": [
+            f"Plan {one.number}, place {one.rank}: {one.sentence}." for one in plan.compared
+        ],
         "openings": [in_report(row.sentence, site.report_units) for row in plan.relaxations],
     }
     told: dict[str, Any] = shown_all(content)

@@ -233,7 +233,7 @@ def rules_in_the_way(plan: Plan) -> list[dict[str, str]]:
     system = plan.site.report_units
     return [
         {
-            "rule": phrase(row.rule),
+            "rule": in_report(phrase(row.rule), system),
             "ground": _area(row.ground_m2, system),
             "alone": _area(row.only_this_m2, system),
         }

@@ -12,6 +12,11 @@ const Tables = (() => {
     Words.fill("visit", visit(plan.visit));
     Words.fill("cautions", ...plan.cautions.flatMap(caution));
     Words.fill("rules", rules(plan.rules));
+    if (plan.compared.length) {
+      const head = Words.make("h3", null, "Whole plans side by side");
+      const which = Words.make("p", null, "This page shows plan 1; plan.gpkg holds all of them.");
+      Words.fill("compared", head, list(plan.compared, ""), which);
+    }
     if (plan.openings.length) {
       const head = Words.make("h3", null, "What would open a place, and what is not to be weakened");
       Words.fill("openings", head, list(plan.openings, ""));
