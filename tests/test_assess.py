@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import math
 from dataclasses import replace
 from pathlib import Path
 
@@ -18,7 +19,16 @@ from shapely.geometry import box
 
 from geo_site.drawn import Drawn, Earlier
 from geo_site.errors import InputRefused
-from geo_site.plan import Kept, Plan, Settings, assess, figures_of, propose
+from geo_site.plan import (
+    Change,
+    Kept,
+    Plan,
+    Settings,
+    assess,
+    figures_of,
+    propose,
+    told_changes,
+)
 from geo_site.tables import drawn_lines, plan_document, write_changes
 
 KEPT = Kept()
@@ -330,3 +340,27 @@ def test_an_edit_gives_a_plan_or_a_refusal(edits: list[tuple[str, str, float, fl
 @given(edits=EDITS)
 def test_two_hundred_edits(edits: list[tuple[str, str, float, float]]) -> None:
     check_edits(edits)
+
+
+def test_changes_are_told_alike_everywhere_and_only_where_they_can_be_seen() -> None:
+    """By hand: 1 ft is 0.3048 m, 1 gal 3.785 L; 0.9996 m to a line is never told as 1.00 m."""
+    rows = [
+        ("fall_m", "fall", "m", 0.9144, 0.6096),
+        ("basin_to_lines_m", "basin to lines", "m", 2.0, 0.9996),
+        ("water_stored_m3", "water stored", "m3", 1.0, 1.0 + 1e-5),
+        ("falls_count", "falls", "-", 3.0, 4.0),
+        ("haul_m3", "haul", "m3", math.nan, 1.0),
+    ]
+    changes = tuple(
+        Change(name=name, words=words, unit=unit, before=a, after=b, difference=b - a)
+        for name, words, unit, a, b in rows
+    )
+    edited = replace(plan(), changes=changes)
+    told = [
+        (one.words, one.before, one.after, one.difference) for one in told_changes(edited, "us")
+    ]
+    assert told[0] == ("fall", "3.00 ft", "2.00 ft", "-1.00 ft")
+    assert told[1] == ("basin to lines", "6.56 ft", "3.27 ft", "-3.28 ft")
+    assert [words for words, *_ in told] == ["fall", "basin to lines", "falls", "haul"]
+    assert told[3][1] == "none"
+    assert told_changes(edited, "si")[1].after == "0.99 m"

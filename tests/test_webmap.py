@@ -431,7 +431,7 @@ def test_what_a_drawing_broke_and_changed_is_listed_in_report_units() -> None:
     told = content_of(replace(hostile(), breaches=(BREACH,), changes=tuple(changed)))
     assert told["breaches"] == [["basin excavation", "", "6.56 ft of it too steep"]]
     assert told["changes"] == [
-        ["fall_m", "3.3 ft", "6.6 ft"],
+        ["fall_m", "3.28 ft", "6.56 ft"],
         ["water_stored_m3", "264 gal", "528 gal"],
         ["lip_level_m", "0.33 ft", "0.66 ft"],
         ["free_room_m3", "none", "264 gal"],

@@ -9,6 +9,7 @@ from geo_site.plan.method import propose
 from geo_site.plan.results import Alternative, Change, ClearanceRecord, NoPlaceRow, Plan, Proposal
 from geo_site.plan.settings import Settings
 from geo_site.plan.sweeping import MOST_RUNS, Axis, Sweep, SweepRun, sweep
+from geo_site.plan.told_changes import ToldChange, told_changes
 
 __all__ = [
     "MOST_RUNS",
@@ -26,11 +27,13 @@ __all__ = [
     "Settings",
     "Sweep",
     "SweepRun",
+    "ToldChange",
     "assess",
     "compare_values",
     "explain",
     "figures_of",
     "propose",
     "sweep",
+    "told_changes",
     "words_of",
 ]

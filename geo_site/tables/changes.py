@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-import math
 import textwrap
 from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from geo_site.plan import told_changes
 from geo_site.tables.lists import write_rows
 from geo_site.units import in_report
 
 if TYPE_CHECKING:
-    from geo_site.plan import Change, Plan
+    from geo_site.plan import Plan
 
 __all__ = ["drawn_lines", "relaxed_lines", "write_changes"]
 
@@ -61,11 +61,11 @@ def drawn_lines(plan: Plan) -> Iterator[str]:
         yield from _wrapped(f"breaks a rule: {in_report(breach.sentence, system)}")
     if len(plan.breaches) > _MOST_BREACHES:
         yield f"and {len(plan.breaches) - _MOST_BREACHES} more in plan.json"
-    changed = [change for change in plan.changes if change.difference != 0.0]
+    changed = told_changes(plan, system)
     if plan.changes and not changed:
-        yield "nothing has changed"
-    for change in changed[:_MOST_CHANGES]:
-        yield from _wrapped(in_report(_told(change), system))
+        yield "nothing has changed that these figures show"
+    for one in changed[:_MOST_CHANGES]:
+        yield from _wrapped(f"{one.words}: {one.before} to {one.after}")
     if len(changed) > _MOST_CHANGES:
         yield f"and {len(changed) - _MOST_CHANGES} more changes in changes.csv"
 
@@ -87,21 +87,6 @@ def relaxed_lines(plan: Plan) -> Iterator[str]:
         yield from _wrapped(in_report(row.sentence, plan.site.report_units))
     if len(plan.relaxations) > _MOST_BREACHES:
         yield f"and {len(plan.relaxations) - _MOST_BREACHES} more in plan.json"
-
-
-def _told(change: Change) -> str:
-    unit = "" if change.unit == "-" else f" {change.unit}"
-    before, after = (_number(value, change.unit) for value in (change.before, change.after))
-    if math.isnan(change.before):
-        return f"{change.words}: {after}{unit}, not there before"
-    if math.isnan(change.after):
-        return f"{change.words}: was {before}{unit}, gone now"
-    return f"{change.words}: {before}{unit} to {after}{unit}"
-
-
-def _number(value: float, unit: str) -> str:
-    """Centimetres of a length, else three digits."""
-    return f"{value:.2f}" if unit == "m" else f"{value:.3g}"
 
 
 def _wrapped(words: str) -> Iterator[str]:

@@ -6,20 +6,11 @@ left alone are left out. Reference: none.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from geo_site.units import (
-    System,
-    format_area,
-    format_flow,
-    format_length,
-    format_liquid,
-    format_volume,
-    in_report,
-)
-from geo_site.webmap.numbers import level
+from geo_site.plan import told_changes
+from geo_site.units import in_report
 from geo_site.webmap.plain_words import phrase
 
 if TYPE_CHECKING:
@@ -63,23 +54,5 @@ def breaches(plan: Plan) -> list[list[str]]:
 
 def changes(plan: Plan) -> list[list[str]]:
     """Give the figures that an edit changed: words, before, after."""
-    system = plan.site.report_units
-    return [
-        [
-            row.words,
-            *(_amount(row.name, row.unit, value, system) for value in (row.before, row.after)),
-        ]
-        for row in plan.changes
-        if row.difference != 0.0  # NaN: one of both is missing, and that is a change
-    ]
-
-
-def _amount(name: str, unit: str, value: float, system: System) -> str:
-    if math.isnan(value):
-        return "none"
-    if name.endswith("level_m"):
-        return level(value, system)
-    if unit == "m3" and name.startswith(("water_", "free_room_")):
-        return format_liquid(value, system)
-    formats = {"m": format_length, "m2": format_area, "m3": format_volume, "m3/s": format_flow}
-    return formats[unit](value, system) if unit in formats else f"{value:g}"
+    seen = told_changes(plan, plan.site.report_units)
+    return [[one.words, one.before, one.after] for one in seen]
