@@ -13,8 +13,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from made_plans import proposed, without_place
 
+from geo_site.errors import InputRefused
 from geo_site.geopackage import write_geopackage
-from geo_site.plan import RESPECTS, Plan, compare_values, figures_of, propose
+from geo_site.plan import RESPECTS, Plan, assess, compare_values, figures_of, propose
+from geo_site.readers import read_drawn
 from geo_site.sheets import write_plan_pdf
 from geo_site.tables import compared_lines, plan_document, write_compared
 
@@ -114,3 +116,17 @@ def test_without_a_place_there_is_nothing_to_compare() -> None:
     assert list(compared_lines(plan)) == []
     with pytest.raises(ValueError, match="at least one"):
         propose(without_place().site, alternatives=0)
+
+
+def test_another_alternative_comes_back_from_the_file_with_its_own_figures(
+    three: Plan, tmp_path: Path
+) -> None:
+    path = write_geopackage(three, tmp_path / "plan.gpkg")
+    for number, other in enumerate(three.alternatives, 2):
+        drawn, earlier = read_drawn(path, three.site, alternative=number)
+        assert dict(earlier.figures) == pytest.approx(dict(figures_of(other)))
+        again = assess(three.site, drawn, earlier)
+        assert again.changes
+        assert all(change.difference == pytest.approx(0.0, abs=1e-6) for change in again.changes)
+    with pytest.raises(InputRefused):
+        read_drawn(path, three.site, alternative=len(three.alternatives) + 2)

@@ -153,6 +153,7 @@ def metadata_of(plan: Plan) -> dict[str, Any]:
         "name": site.name,
         "status": plan.status,
         "figures": dict(figures_of(plan)),
+        "figures_of_alternatives": [dict(figures_of(other)) for other in plan.alternatives],
         "units": "all fields SI; Z metres, also where XY is in feet",
         "vertical_unit": "m",
         "vertical_datum": site.vertical_datum or "unknown: that of the terrain data",

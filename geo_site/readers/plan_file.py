@@ -170,10 +170,14 @@ def read_plan_shapes(
     _check_crs(file, told, [name for name in known if name in wanted])
     _check_site(file, told, layers, site)
     opened = [_opened(file, told, name) for name in known if name in wanted]
+    read = {
+        one.layer: read_shapes(one, FileInput(path=told), SORTS[one.layer], site.crs)
+        for one in opened
+    }
+    _check_alternative(read, alternative, told)
     shapes = {}
     for one in opened:
-        read = read_shapes(one, FileInput(path=told), SORTS[one.layer], site.crs)
-        shapes[one.layer] = _trusted(_chosen(read, alternative), bool(said))
+        shapes[one.layer] = _trusted(_chosen(read[one.layer], alternative), bool(said))
         check_shapes(one.layer, shapes[one.layer], site.terrain, Place(file=told, layer=one.layer))
     return PlanShapes(shapes=MappingProxyType(shapes), files=tuple(opened), said=said)
 
@@ -282,6 +286,17 @@ def _check_site(file: Path, told: str, layers: Sequence[str], site: Site) -> Non
         )
 
 
+def _check_alternative(read: Mapping[str, tuple[Shape, ...]], alternative: int, told: str) -> None:
+    """Refuse a number that no feature has; the first plan is also what carries no number."""
+    numbers = {number_at(shape, ALTERNATIVE) for shapes in read.values() for shape in shapes}
+    there = sorted(int(number) for number in numbers if math.isfinite(number))
+    if alternative != 1 and alternative not in there:
+        held = ", ".join(map(str, there)) or "one plan, without numbers"
+        raise InputRefused(
+            f"it holds no plan {alternative}", remedy=f"choose one that it holds: {held}", file=told
+        )
+
+
 def _chosen(shapes: tuple[Shape, ...], alternative: int) -> tuple[Shape, ...]:
     """Features of one plan, where the file holds several; what is drawn anew belongs to it."""
     numbers = [number_at(shape, ALTERNATIVE) for shape in shapes]
@@ -293,8 +308,10 @@ def _chosen(shapes: tuple[Shape, ...], alternative: int) -> tuple[Shape, ...]:
 
 
 def _earlier(said: Mapping[str, Any], alternative: int) -> Earlier:
-    figures = said.get("figures")
-    if alternative != 1 or not isinstance(figures, dict):
+    others = said.get("figures_of_alternatives")
+    told = [said.get("figures"), *(others if isinstance(others, list) else ())]
+    figures = told[alternative - 1] if alternative <= len(told) else None
+    if not isinstance(figures, dict):
         return Earlier()
     known = {
         str(name): float(value)
