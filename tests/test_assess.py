@@ -112,6 +112,9 @@ def test_a_basin_on_a_line_is_kept_and_not_met() -> None:
     assert result.breaks_rules
     row = next(r for r in result.conflicts if r.work == "basin_excavation" and r.rule == "utility")
     assert row.clearance_m == 0.0
+    free = result.grounds["stream"].free.buffer(1e-6).covers(result.proposal.layout.dig)
+    assert any("blocked ground" in told for told in result.warnings) != free
+    assert not free
 
 
 def test_a_basin_of_another_size_takes_the_whole_units_that_fit() -> None:

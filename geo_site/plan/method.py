@@ -46,6 +46,7 @@ from geo_site.water import first_need, work_out
 
 __all__ = ["Progress", "propose"]
 
+_GRAZED_M = 1e-6  # a bed may touch the edge of free ground
 _CONTOUR_MARGIN_M = 10.0  # contours run on a little beyond the lot, so that a reader sees the lie
 
 
@@ -254,4 +255,11 @@ def _told_of_drawn(choice: Choice, proposal: Proposal | None) -> tuple[str, ...]
         told += follow(
             job.site, job.terrain, ground, proposal.placement, fixed, job.used.layout
         ).notes
+    elif proposal is not None and job.pinned is not None:
+        free = choice.found.grounds["stream"].free.buffer(_GRAZED_M)
+        if not free.covers(proposal.layout.dig):
+            told.append(
+                "No stream gets out of the basin drawn on free ground: blocked ground beside its "
+                "pit is used; the clearances say what it breaks."
+            )
     return tuple(told)
