@@ -44,6 +44,7 @@ Progress = Callable[[str], None]
 _TRIED_AT_END = 100  # places looked at round the end of a drawn stream
 _APART_M = 0.25
 _ROUND_PIT_M = 2.0  # room for the bed and its berm beside a drawn pit
+_SEARCHED: tuple[Work, ...] = ("basin", "stream", "machine")
 _WORKS: tuple[Work, ...] = ("basin", "stream", "pipe", "pile", "machine", "fence")
 
 
@@ -177,7 +178,32 @@ def has_place(job: Job) -> bool:
     bool
         True where a proposal would be made.
     """
-    return bool(_find_places(job).candidates)
+    mode = job.used.constraints.hand_dig
+    if mode != "allowed" and _gives_stream(job, open_hand_dig=False):
+        return True
+    return mode != "never" and _opens_more(job, mode) and _gives_stream(job, open_hand_dig=True)
+
+
+def _opens_more(job: Job, mode: str) -> bool:
+    """Whether hand-digging opens any ground to works, or has not been tried without."""
+    asked = (
+        row
+        for work in _SEARCHED
+        for row in requirements(job.site, job.used.constraints, work, job.depth_m)
+    )
+    return mode == "allowed" or any(row.least_m < row.required_m for row in asked)
+
+
+def _gives_stream(job: Job, *, open_hand_dig: bool) -> bool:
+    """Whether one of the places has a stream: as the search finds them, and no further."""
+    grounds = {work: _ground(job, work, open_hand_dig=open_hand_dig) for work in _SEARCHED}
+    reach = _reach(job, grounds, open_hand_dig=open_hand_dig)
+    room = Room(basin=grounds["basin"], stream=grounds["stream"], reach=reach)
+    return any(
+        isinstance(_stream(job, grounds["stream"], placement), Layout)
+        for placement in _placements(job, room, _wish(job))
+        if job.pinned or _clear_of_structures(job, placement)
+    )
 
 
 def has_room(job: Job) -> bool:

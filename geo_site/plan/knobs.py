@@ -14,7 +14,7 @@ from typing import Any
 
 from geo_site.plan.settings import Settings
 
-__all__ = ["BINDING", "KNOBS", "Binding", "Knob", "value_at", "with_values"]
+__all__ = ["BINDING", "KNOBS", "Binding", "Knob", "share_of", "value_at", "with_values"]
 
 _CM = 0.01
 
@@ -196,6 +196,28 @@ def value_at(settings: Settings, key: str) -> float:
     for name in key.split("."):
         found = getattr(found, name)
     return float(found)
+
+
+def share_of(used: Settings, steps: tuple[tuple[Knob, int], ...]) -> float:
+    """Give what turning some rules costs: the sum of the changes, each over the value in use.
+
+    Parameters
+    ----------
+    used : Settings
+        In use.
+    steps : tuple of (Knob, int)
+        Rules, and by how many steps each is turned.
+
+    Returns
+    -------
+    float
+        0 where nothing is turned; 1 for a rule whose value in use is 0.
+    """
+    total = 0.0
+    for knob, step in steps:
+        now = value_at(used, knob.key)
+        total += abs(knob.value(used, step) - now) / abs(now) if now else float(step > 0)
+    return total
 
 
 def with_values(settings: Settings, values: Mapping[str, Any]) -> Settings:

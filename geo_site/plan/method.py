@@ -35,7 +35,7 @@ from geo_site.plan.keeping import Kept
 from geo_site.plan.pinned import sources_of
 from geo_site.plan.reasons import excavation_told, no_place_rows, warnings_of, weaker_rules
 from geo_site.plan.relaxing import relax
-from geo_site.plan.results import ClearanceRecord, Plan, Proposal
+from geo_site.plan.results import ClearanceRecord, Plan, Proposal, Relaxation
 from geo_site.plan.settings import Settings
 from geo_site.quantities import list_quantities
 from geo_site.site import Site
@@ -199,6 +199,7 @@ def _plan(choice: Choice, proposal: Proposal | None, as_marked: Site) -> Plan:
     fall_m = proposal.layout.fall_m if proposal else None
     job.say("how sure")
     certainty = how_sure(choice, proposal, clearances) if proposal else None
+    relaxations = _relaxations(choice) if proposal is None else ()
     around = site.parcel.buffer(_CONTOUR_MARGIN_M)
     return Plan(
         site=site,
@@ -240,10 +241,16 @@ def _plan(choice: Choice, proposal: Proposal | None, as_marked: Site) -> Plan:
         if proposal
         else None,
         certainty=certainty,
-        relaxations=() if proposal else relax(job, found.grounds, used.relaxing),
+        relaxations=relaxations,
         breaches=find_breaches(choice, proposal),
         sources=sources_of(site.fixed) if proposal else {},
     )
+
+
+def _relaxations(choice: Choice) -> tuple[Relaxation, ...]:
+    job = choice.job
+    job.say("what would open a place")
+    return relax(job, choice.found.grounds, job.used.relaxing)
 
 
 def _told_of_drawn(choice: Choice, proposal: Proposal | None) -> tuple[str, ...]:

@@ -10,76 +10,34 @@ Out
     stand against it, named and not offered.
 Method
     Whether the basin fits never turns false by taking less ground away, so the first step at
-    which it does is found by halving. From there on each step is tried with its stream, a number
-    of steps one by one, further ones by halving. Pairs are walked along their staircase: as one
-    rule gives way, the other may hold more.
+    which it does is found by halving. Whether it has a stream may come and go with a rule: steps
+    are tried from the first with room upwards, every one, until one opens a place. A few steps
+    further on are looked at before, and the way there is halved, so that a search that is cut
+    short has an answer too, which then says that smaller changes were not all tried. Pairs of
+    steps are tried in the order of what they cost, those without room left out by halving.
 Reference
-    Bisection on a monotone predicate; a number of searches bounds the time.
+    Bisection on a monotone predicate; best-first search with a lower bound (branch and bound).
 """
 
 from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field, replace
-from typing import Any
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
 
 from geo_site.constraints import Ground, Work
-from geo_site.plan.choosing import Job, has_place, has_room
-from geo_site.plan.knobs import BINDING, KNOBS, Knob, value_at, with_values
+from geo_site.plan.choosing import Job
+from geo_site.plan.knobs import BINDING, KNOBS, Knob, share_of, value_at
+from geo_site.plan.pairing import cheapest
 from geo_site.plan.relaxing_parameters import RelaxingParameters
 from geo_site.plan.results import Relaxation
-from geo_site.siting import design_basin
-from geo_site.water import first_need
+from geo_site.plan.settings import Settings
+from geo_site.plan.trials import OutOfSearches, Trials, first_true
 
 __all__ = ["relax"]
 
-
-@dataclass
-class _Trials:
-    """Tries settings, counts, and remembers."""
-
-    job: Job
-    left: int
-    rooms: dict[tuple[tuple[str, Any], ...], bool] = field(default_factory=dict)
-    places: dict[tuple[tuple[str, Any], ...], bool] = field(default_factory=dict)
-
-    def has_room(self, values: Mapping[str, Any]) -> bool:
-        """Whether the basin fits with some values changed."""
-        return self._ask(self.rooms, has_room, values)
-
-    def has_place(self, values: Mapping[str, Any]) -> bool:
-        """Whether there is a place with its stream."""
-        return self._ask(self.places, has_place, values)
-
-    def _ask(
-        self,
-        known: dict[tuple[tuple[str, Any], ...], bool],
-        ask: Callable[[Job], bool],
-        values: Mapping[str, Any],
-    ) -> bool:
-        key = tuple(sorted(values.items()))
-        if key not in known:
-            if self.left <= 0:
-                raise _OutOfSearches
-            self.left -= 1
-            known[key] = ask(_job_with(self.job, values))
-        return known[key]
-
-
-class _OutOfSearches(Exception):  # not a fault: the end of the search
-    """The number of searches is used up."""
-
-
-def _job_with(job: Job, values: Mapping[str, Any]) -> Job:
-    used = with_values(job.used, values)
-    design = design_basin(first_need(used.water, used.layout), used.siting)
-    return replace(job, used=used, design=design, say=_quiet)
-
-
-def _quiet(word: str) -> None:
-    """Say nothing: the searches are many."""
+_GLANCES = 4  # steps looked at beyond the first with room before every step is tried
 
 
 def relax(
@@ -104,18 +62,26 @@ def relax(
     """
     if parameters.most_searches == 0 or job.site.fixed.has_works:
         return ()
-    trials = _Trials(job=job, left=parameters.most_searches)
-    found: list[Relaxation] = []
+    trials = Trials(job=job, left=parameters.most_searches)
+    turns: list[_Turn] = []
+    binding: list[Relaxation] = []
+    pairs: list[Relaxation] = []
+    told: tuple[Relaxation, ...] = ()
     try:
         knobs = _that_matter(trials, grounds)
-        found += _singles(trials, knobs, parameters)
-        binding = list(_binding(trials))
-        if not found:
-            found += _pairs(trials, knobs, parameters)
-        found = sorted(found, key=lambda row: row.share) + binding
-    except _OutOfSearches:
-        found = [*sorted(found, key=lambda row: row.share), _cut_short(parameters)]
-    return tuple(found)
+        turns += _turns(trials, knobs)
+        for look in (_Turn.at_first, _Turn.here_and_there, _Turn.nearer):
+            for turn in turns:
+                look(turn, trials)
+        binding += _binding(trials)
+        for turn in sorted(turns, key=lambda turn: (turn.found is None, turn.share(job.used))):
+            turn.below(trials)
+        if all(turn.found is None for turn in turns):
+            pairs += _pairs(trials, knobs, parameters)
+    except OutOfSearches:
+        told = (_cut_short(parameters),)
+    singles = [turn.offer(job) for turn in turns if turn.found is not None]
+    return (*sorted(singles, key=lambda row: row.share), *pairs, *binding, *told)
 
 
 def _cut_short(parameters: RelaxingParameters) -> Relaxation:
@@ -131,8 +97,8 @@ def _cut_short(parameters: RelaxingParameters) -> Relaxation:
     )
 
 
-def _that_matter(trials: _Trials, grounds: Mapping[Work, Ground]) -> list[Knob]:
-    """Rules that take ground of the lot, or limit basin or stream; none if all do not help."""
+def _that_matter(trials: Trials, grounds: Mapping[Work, Ground]) -> list[Knob]:
+    """Rules that take ground of the lot, or limit basin or stream; none if all give no room."""
     job = trials.job
     kinds = {f"utility:{kind}" for kind in job.site.utilities["kind"]}
     if "utility:unknown" in kinds:
@@ -147,57 +113,81 @@ def _that_matter(trials: _Trials, grounds: Mapping[Work, Ground]) -> list[Knob]:
     there = {"", *taking, *(kinds if "utility" in taking else ())}
     knobs = [knob for knob in KNOBS if knob.reason in there and knob.steps(job.used) > 0]
     weakest = {knob.key: knob.value(job.used, knob.steps(job.used)) for knob in knobs}
-    return knobs if trials.has_room(weakest) and trials.has_place(weakest) else []
+    return knobs if trials.has_room(weakest) else []
 
 
-def _singles(
-    trials: _Trials, knobs: list[Knob], parameters: RelaxingParameters
-) -> Iterator[Relaxation]:
-    has_room = bool(knobs) and trials.has_room({})
+@dataclass
+class _Turn:
+    """One rule, and what is known of its steps."""
+
+    knob: Knob
+    first: int  # no step before it has room
+    most: int
+    tried: int = 0  # no step before it opens a place
+    found: int | None = None
+
+    def share(self, used: Settings) -> float:
+        """The change that opens a place, or the least that may, over the value in use."""
+        step = self.first if self.found is None else self.found
+        return share_of(used, ((self.knob, step),))
+
+    def at_first(self, trials: Trials) -> None:
+        """Try the first step with room."""
+        self.tried = self.first
+        self._try(self.first, trials)
+
+    def here_and_there(self, trials: Trials) -> None:
+        """Try a few steps further on, as long as none is known."""
+        for part in range(1, _GLANCES + 1):
+            step = self.first + (self.most - self.first) * part // _GLANCES
+            if self.found is None:
+                self._try(step, trials)
+
+    def nearer(self, trials: Trials) -> None:
+        """Halve the way from what is known not to open a place to what does."""
+        if self.found is None or self.found == self.tried:
+            return
+        low, high = self.tried, self.found
+        while high - low > 1:
+            middle = (low + high) // 2
+            self._try(middle, trials)
+            low, high = (low, middle) if self.found == middle else (middle, high)
+
+    def below(self, trials: Trials) -> None:
+        """Try every step before the one that is known, or all."""
+        while self.tried <= self.most and self.tried != self.found:
+            self._try(self.tried, trials)
+            self.tried += self.tried != self.found
+
+    def offer(self, job: Job) -> Relaxation:
+        """Say what is known; as the smallest change only where all before it were tried."""
+        offered = _offer(job, ((self.knob, self.found or 0),))
+        if self.tried == self.found:
+            return offered
+        return replace(offered, sentence=f"{offered.sentence}; smaller ones were not all tried")
+
+    def _try(self, step: int, trials: Trials) -> None:
+        if trials.has_place({self.knob.key: self.knob.value(trials.job.used, step)}):
+            self.found = step
+
+
+def _turns(trials: Trials, knobs: list[Knob]) -> Iterator[_Turn]:
+    """Rules that alone give the basin room, each from its first step that does."""
+    used = trials.job.used
+    fits = bool(knobs) and trials.has_room({})
     for knob in knobs:
-        if knob.is_of_stream and not has_room:
+        if knob.is_of_stream and not fits:
             continue  # it gives the basin no room
-        step = _least_step(trials, knob, parameters)
-        if step is not None:
-            yield _offer(trials.job, ((knob, step),))
+
+        def room(step: int, knob: Knob = knob) -> bool:
+            return trials.has_room({knob.key: knob.value(used, step)})
+
+        most = knob.steps(used)
+        if room(most):
+            yield _Turn(knob=knob, first=max(first_true(room, 0, most), 1), most=most)
 
 
-def _least_step(trials: _Trials, knob: Knob, parameters: RelaxingParameters) -> int | None:
-    """First step of a rule that opens a place; None where no step does."""
-    used, most = trials.job.used, knob.steps(trials.job.used)
-    if most == 0:
-        return None
-
-    def room(step: int) -> bool:
-        return trials.has_room({knob.key: knob.value(used, step)})
-
-    def place(step: int) -> bool:
-        return trials.has_place({knob.key: knob.value(used, step)})
-
-    if not room(most):
-        return None
-    first = _first_true(room, 0, most)
-    if not place(most) and not place(first):
-        return None
-    for step in range(first, min(first + parameters.steps_one_by_one, most) + 1):
-        if place(step):
-            return step
-    if not place(most):
-        return None
-    return _first_true(place, min(first + parameters.steps_one_by_one, most), most)
-
-
-def _first_true(holds: Callable[[int], bool], low: int, high: int) -> int:
-    """First number for which a predicate holds that holds for ``high``, by halving."""
-    if low >= high or holds(low):
-        return low
-    while high - low > 1:
-        middle = (low + high) // 2
-        low, high = (low, middle) if holds(middle) else (middle, high)
-    return high
-
-
-def _binding(trials: _Trials) -> Iterator[Relaxation]:
+def _binding(trials: Trials) -> Iterator[Relaxation]:
     for rule in BINDING:
         if trials.has_room(rule.values) and trials.has_place(rule.values):
             nothing = tuple(math.nan for _ in rule.values)
@@ -212,49 +202,18 @@ def _binding(trials: _Trials) -> Iterator[Relaxation]:
             )
 
 
-def _pairs(trials: _Trials, knobs: list[Knob], parameters: RelaxingParameters) -> list[Relaxation]:
+def _pairs(trials: Trials, knobs: list[Knob], parameters: RelaxingParameters) -> list[Relaxation]:
     """Pairs that open a place together, the cheapest first."""
-    used = trials.job.used
-    found = []
+    found: list[Relaxation] = []
     for one, other in itertools.combinations(knobs, 2):
         if one.is_of_stream and other.is_of_stream and not trials.has_room({}):
             continue
-        ends = {knob.key: knob.value(used, knob.steps(used)) for knob in (one, other)}
-        if trials.has_room(ends) and trials.has_place(ends):
-            found.append(_walk(trials, one, other))
-    offers = [_offer(trials.job, steps) for steps in found if steps is not None]
-    return sorted(offers, key=lambda row: row.share)[: parameters.most_pairs]
-
-
-def _walk(trials: _Trials, one: Knob, other: Knob) -> tuple[tuple[Knob, int], ...] | None:
-    """Walk the staircase of a pair: every corner once, the cheapest that has its stream."""
-    used = trials.job.used
-    a, b = one.steps(used), other.steps(used)
-
-    def values(i: int, j: int) -> dict[str, float]:
-        return {one.key: one.value(used, i), other.key: other.value(used, j)}
-
-    corners: list[tuple[float, int, int]] = []
-    i, j = 0, b
-    while i <= a and j >= 0:
-        if trials.has_room(values(i, j)):
-            corners.append((_share(used, ((one, i), (other, j))), i, j))
-            j -= 1
-        else:
-            i += 1
-    for _, i, j in sorted(corners):
-        if trials.has_place(values(i, j)):
-            return ((one, i), (other, j))
-    return ((one, a), (other, b))
-
-
-def _share(used: Any, steps: tuple[tuple[Knob, int], ...]) -> float:
-    """Sum of the changes, each over the value in use."""
-    total = 0.0
-    for knob, step in steps:
-        now = value_at(used, knob.key)
-        total += abs(knob.value(used, step) - now) / abs(now) if now else float(step > 0)
-    return total
+        most = found[-1].share if len(found) == parameters.most_pairs else math.inf
+        steps = cheapest(trials, one, other, most)
+        if steps is not None:
+            found.append(_offer(trials.job, steps))
+            found = sorted(found, key=lambda row: row.share)[: parameters.most_pairs]
+    return found
 
 
 def _offer(job: Job, steps: tuple[tuple[Knob, int], ...]) -> Relaxation:
@@ -273,7 +232,7 @@ def _offer(job: Job, steps: tuple[tuple[Knob, int], ...]) -> Relaxation:
         from_values=before,
         to_values=after,
         units=tuple(units[key] for key in keys),
-        share=_share(used, steps),
+        share=share_of(used, steps),
         may_be_discussed=True,
         sentence=f"a place opens if {told}",
     )

@@ -11,18 +11,11 @@ class RelaxingParameters(Parameters):
     """How far the search for smaller rules goes."""
 
     most_searches: int = setting(
-        60,
+        120,
         unit="-",
         meaning="most searches for a place with weaker rules, where there is none; 0: none",
         source="our choice",
         within="[0, 100000]",
-    )
-    steps_one_by_one: int = setting(
-        12,
-        unit="-",
-        meaning="steps of a rule tried one by one with their stream before halving goes on",
-        source="our choice",
-        within="[1, 1000]",
     )
     most_pairs: int = setting(
         3, unit="-", meaning="pairs of rules told", source="our choice", within="[0, 100]"
