@@ -62,7 +62,14 @@ def relax(
     """
     if parameters.most_searches == 0 or job.site.fixed.has_works:
         return ()
-    trials = Trials(job=job, left=parameters.most_searches)
+    return _found(Trials(job=job, left=parameters.most_searches), grounds, parameters)
+
+
+def _found(
+    trials: Trials, grounds: Mapping[Work, Ground], parameters: RelaxingParameters
+) -> tuple[Relaxation, ...]:
+    """Look from the cheapest question to the dearest, as far as the searches reach."""
+    job = trials.job
     turns: list[_Turn] = []
     binding: list[Relaxation] = []
     pairs: list[Relaxation] = []
@@ -76,7 +83,7 @@ def relax(
         binding += _binding(trials)
         for turn in sorted(turns, key=lambda turn: (turn.found is None, turn.share(job.used))):
             turn.below(trials)
-        if all(turn.found is None for turn in turns):
+        if parameters.most_pairs and all(turn.found is None for turn in turns):
             pairs += _pairs(trials, knobs, parameters)
     except OutOfSearches:
         told = (_cut_short(parameters),)
