@@ -20,21 +20,23 @@ from geo_site.certainty import (
     LineNeed,
     Reading,
     Scene,
+    changed_range,
     clearance_ranges,
     draw_shifts,
     error_model,
     expected_gain,
     fall_sum,
+    hidden_detail,
     line_covariance,
     lowest,
     pit_sum,
     quantile_range,
     range_of,
-    reflected_range,
     sigma_of,
     simulate,
     where_along,
 )
+from geo_site.certainty.gauges import error_shares
 from geo_site.clearance import Clearance
 from geo_site.error_fields import ErrorModel, cell_model, draw_pair, embed
 from geo_site.errors import SettingRefused
@@ -135,7 +137,7 @@ def test_what_is_not_known_has_no_range():
     assert math.isnan(found.low)
     assert math.isnan(found.high)
     assert range_of(math.nan, 0.1, "m").how == "unknown"
-    assert reflected_range(1.0, np.array([0.0, math.nan]), "m").how == "unknown"
+    assert changed_range(1.0, np.array([0.0, math.nan]), "m").how == "unknown"
     assert quantile_range(math.nan, np.zeros(5), "m2").how == "unknown"
 
 
@@ -149,6 +151,72 @@ def test_shares_of_more_than_all_are_refused():
         read_table(CertaintyParameters, {"nugget_share": 0.6, "bias_share": 0.6}, table="certainty")
 
 
+# What cells hide
+
+
+def test_unc_08_a_plane_hides_nothing_and_a_bowl_its_bend():
+    """UNC-08: z = c (x^2 + y^2), cells of 1 m: cells of 2 m lie 2 c higher, at every centre.
+
+    By hand, along x: the mean over 2 m at X is c X^2 + c / 4, interpolated to X + 0.5 it is
+    c X^2 + c X + 5 c / 4, and the cell there has c X^2 + c X + c / 4.
+    """
+    x, y = np.meshgrid(np.arange(SIDE_M) - 19.5, 19.5 - np.arange(SIDE_M))
+    near = (10.0, 10.0, 30.0, 30.0)
+    plane = hidden_detail(raster(100.0 + 0.2 * x - 0.1 * y), near, 0.5)
+    assert plane.values == pytest.approx(0.0, abs=1e-6)
+    bowl = hidden_detail(raster(0.03 * (x * x + y * y)), near, 0.5)
+    assert bowl.values == pytest.approx(math.sqrt(0.5) * 0.06)
+    assert bowl.bounds == raster(x).window(near).bounds
+
+
+def test_what_cells_hide_does_not_hang_on_the_window():
+    levels = np.random.default_rng(1).normal(size=(SIDE_M, SIDE_M))
+    levels[22, 17] = np.nan
+    whole = hidden_detail(raster(levels), (0.0, 0.0, 40.0, 40.0), 1.0)
+    assert np.isfinite(whole.values).all()
+    part = hidden_detail(raster(levels), (11.0, 9.0, 20.0, 24.0), 1.0)
+    assert part.values == pytest.approx(whole.window((11.0, 9.0, 20.0, 24.0)).values)
+
+
+def test_detail_is_each_point_s_own_and_adds_to_a_drop():
+    ground = raster(slope(*np.meshgrid(np.arange(40.0), np.arange(40.0)[::-1])))
+    hidden = ground.like(np.full(ground.shape, 0.03))
+    falls = fall_sum(spot_at(20, 20), ground)
+    exact = ErrorModel(rmse_m=0.0, range_m=15.0)
+    assert sigma_of(falls, exact, hidden) == pytest.approx(0.03 * math.sqrt(2.0))
+    model = error_model(0.1, SETTINGS)
+    both = math.hypot(sigma_of(falls, model), 0.03 * math.sqrt(2.0))
+    assert sigma_of(falls, model, hidden) == pytest.approx(both)
+
+
+def test_rough_ground_widens_the_range_of_a_pit_and_lowers_its_rim():
+    """What cells hide is not in the ground as read: the lowest of many points lies below it."""
+    generator = np.random.default_rng(4)
+    rough = scene_of(lambda x, y: slope(x, y) + 0.05 * generator.standard_normal(x.shape),
+                     spots=[spot_at(20, 20)])  # fmt: skip
+    exact = ErrorModel(rmse_m=0.0, range_m=15.0)
+    draws = drawn(rough, exact, most_cells=1e9)
+    assert draws.dug_m3.std() > 0.1
+    assert draws.rim_m.mean() < 0.0
+    bare = drawn(rough, exact, most_cells=1e9, detail_share=0.0)
+    assert np.abs(bare.dug_m3).max() < 1e-9
+
+
+# How much of a ground is error
+
+
+@pytest.mark.parametrize("count", [2.0, 3.0, 7.5])
+@pytest.mark.parametrize("size", [0.0, 0.3, 2.0, 40.0])
+def test_unc_09_shares_of_error_have_their_density(count, size):
+    """UNC-09: mean of w^((k - 1) / 2) exp(-w S) on 0 to 1, summed up on a fine grid."""
+    w = (np.arange(200_000) + 0.5) / 200_000
+    density = w ** (0.5 * (count - 1.0)) * np.exp(-w * size)
+    drawn_at = (np.arange(4000) + 0.5) / 4000
+    found = error_shares(np.full(4000, size), np.full(4000, count), drawn_at)
+    assert found.mean() == pytest.approx((w * density).sum() / density.sum(), rel=1e-3)
+    assert 0.0 <= found.min() <= found.max() <= 1.0
+
+
 # Simulations
 
 
@@ -159,9 +227,13 @@ def test_closed_forms_and_simulation_agree():
     which takes the error of any point, is compared on the bilinear weights of the cells.
     """
     spot = spot_at(20.1, 20.1, lip=(24.5, 28.5))
-    scene = scene_of(lambda x, y: 100.0 + 0.004 * y + 0.003 * x, spots=[spot], areas=[spot.pit])
+
+    def waved(x, y):  # its bends are far above its errors, so nothing of it is taken for error
+        return 100.0 + 0.004 * y + 0.003 * x + 3e-4 * np.sin(1.3 * x) * np.cos(1.1 * y)
+
+    scene = scene_of(waved, spots=[spot], areas=[spot.pit])
     model = ErrorModel(rmse_m=1e-5, range_m=15.0, shape="gaussian", nugget_share=0.01)
-    draws = drawn(scene, model, simulations=1000, most_cells=1e9)
+    draws = drawn(scene, model, simulations=1000, most_cells=1e9, detail_share=0.0)
     ground = scene.terrain.ground
     cells, rim = cell_model(model, 1.0, 1.0), lowest(spot.outline, ground)
     assert rim[0].tolist() == pytest.approx([18.5, 19.5])
@@ -182,7 +254,8 @@ def test_without_error_nothing_changes_and_catchments_are_those_of_the_plan():
     work = box(18, 12, 22, 15)
     scene = scene_of(slope, spots=[spot_at(20, 20)], works=[work, box(8, 8, 9, 9)])
     draws = drawn(scene, ErrorModel(rmse_m=0.0, range_m=15.0))
-    assert not any(np.any(a) for a in (draws.fall_m, draws.rim_m, draws.overflow_m, draws.dug_m3))
+    changes = np.hstack([draws.fall_m, draws.rim_m, draws.overflow_m, draws.dug_m3])
+    assert np.abs(changes).max() < 1e-9
     expected = [area.area for area in scene.catchments]
     assert (draws.area_m2 == expected).all()
 
@@ -245,11 +318,24 @@ def test_too_few_runs_tell_nothing():
 
 def test_ranges_hold_the_plan_s_own_figure():
     changes = np.linspace(1.0, 2.0, 101)
-    found = reflected_range(10.0, changes, "m3")
-    assert (found.low, found.high) == pytest.approx((10.0 - 1.975, 10.0))
-    assert reflected_range(1.0, changes, "m3", least=0.0).low == 0.0
+    found = changed_range(10.0, changes, "m3")
+    assert (found.low, found.high) == pytest.approx((10.0, 10.0 + 1.9845))
+    assert changed_range(1.0, -changes, "m3", least=0.0).low == 0.0
     found = quantile_range(500.0, 100.0 + changes, "m2")
-    assert (found.low, found.high) == pytest.approx((101.025, 500.0))
+    assert (found.low, found.high) == pytest.approx((101.0155, 500.0))
+
+
+@pytest.mark.parametrize("runs", [40, 100, 1000])
+def test_unc_06_a_further_draw_lies_in_the_range_95_times_in_100_however_few_were_drawn(runs):
+    """UNC-06: uniform draws, whose ranges have the chance of their width: 0.95 in the mean.
+
+    The mean width of ranks k and n + 1 - k is (n + 1 - 2 k) / (n + 1).
+    """
+    generator = np.random.default_rng(runs)
+    drawn = generator.uniform(size=(2000, runs))
+    likely = [changed_range(0.5, row - 0.5, "m") for row in drawn]
+    widths = np.array([one.high - one.low for one in likely])
+    assert widths.mean() == pytest.approx(0.95, abs=4.0 * widths.std() / math.sqrt(2000))
 
 
 def coverage(sites: int, seed: int) -> float:
@@ -295,13 +381,14 @@ def simulated_coverage(sites: int, seed: int, runs: int) -> dict[str, float]:
             catchments=(),
             holes_drain=True,
         )
-        draws = drawn(scene, model, seed=number, most_cells=1e9, simulations=runs)
+        more = {"detail_share": 0.0}  # the truth is even between its cells: they hide nothing
+        draws = drawn(scene, model, seed=number, most_cells=1e9, simulations=runs, **more)
         for name, changes, unit in (
             ("rim", draws.rim_m, "m"),
             ("edge", draws.overflow_m, "m"),
             ("volume", draws.dug_m3, "m3"),
         ):
-            likely = reflected_range(seen[name], changes, unit)
+            likely = changed_range(seen[name], changes, unit)
             held[name] += likely.low <= known[name] <= likely.high
     return {name: count / sites for name, count in held.items()}
 
@@ -324,29 +411,78 @@ def test_unc_02_simulated_ranges_hold_the_truth_on_few_sites():
 
 @pytest.mark.slow
 def test_unc_02_on_2000_sites():
-    """UNC-02: 92.5 to 96.5 % for levels; volumes are not of first order and reach 90 % only."""
-    for name, share in simulated_coverage(2000, 2, 200).items():
-        assert (0.90 if name == "volume" else 0.925) <= share <= 0.965, (name, share)
+    """UNC-02: 93.5 to 96.5 %."""
+    for name, share in simulated_coverage(2000, 2, 100).items():
+        assert 0.935 <= share <= 0.965, (name, share)
 
 
-def test_real_ground_at_two_cell_sizes_is_in_each_other_s_range():
-    """Falls on a real raster of 1 m and on its means over 2 m: each in the other's range."""
+def halved(levels: np.ndarray) -> np.ndarray:
+    """Means over two by two cells."""
+    rows, columns = (size // 2 for size in levels.shape)
+    return levels[: 2 * rows, : 2 * columns].reshape(rows, 2, columns, 2).mean(axis=(1, 3))
+
+
+def real_ground() -> np.ndarray:
     with rasterio.open(Path(__file__).parent / "data" / "merewether_crop.tif") as source:
-        fine = source.read(1).astype(float)
-    rows, columns = (size // 2 for size in fine.shape)
-    coarse = fine[: 2 * rows, : 2 * columns].reshape(rows, 2, columns, 2).mean(axis=(1, 3))
-    bounds = (0.0, 0.0, 2.0 * columns, 2.0 * rows)
-    grids = [make_terrain(fine[: 2 * rows, : 2 * columns], bounds=bounds)]
-    grids.append(make_terrain(coarse, cell_m=2.0, bounds=bounds))
-    generator, model, held = np.random.default_rng(7), error_model(0.1, SETTINGS), []
-    for x, y in generator.uniform(20, 2 * min(rows, columns) - 20, (100, 2)):
+        levels = source.read(1).astype(float)
+    rows, columns = (size // 2 * 2 for size in levels.shape)
+    return levels[:rows, :columns]
+
+
+def shares_in_each_other(
+    fine: np.ndarray, cell_m: float, spots: int, seed: int, **changes: float
+) -> dict[str, float]:
+    """How often figures on real ground and on its means over 2 x 2 cells hold one another.
+
+    Keys say figure and whose range it is. The two have one survey, so the range's part for the
+    survey's error is not put to the test: more than 95 in 100 must be held.
+    """
+    bounds = (0.0, 0.0, cell_m * fine.shape[1], cell_m * fine.shape[0])
+    grids = [
+        make_terrain(fine, cell_m=cell_m, bounds=bounds),
+        make_terrain(halved(fine), cell_m=2.0 * cell_m, bounds=bounds),
+    ]
+    generator, model, held = np.random.default_rng(seed), error_model(0.1, SETTINGS), {}
+    for number in range(spots):
+        x, y = (generator.uniform(15, end - 15) for end in bounds[2:])
         turn = generator.uniform(0, 2 * np.pi)
-        spot = spot_at(x, y, lip=(x + 8 * np.cos(turn), y + 8 * np.sin(turn)))
-        falls = [measured(spot, grid)["fall"] for grid in grids]
-        for one, other, grid in zip(falls, falls[::-1], grids, strict=True):
-            likely = range_of(one, sigma_of(fall_sum(spot, grid), model), "m")
-            held.append(likely.low <= other <= likely.high)
-    assert np.mean(held) >= 0.95
+        spot = spot_at(x, y, 0.0, (x + 8 * np.cos(turn), y + 8 * np.sin(turn)))
+        found = [measured(spot, grid) for grid in grids]
+        if any(math.isnan(one["volume"] + one["fall"]) for one in found):
+            continue
+        for whose, grid, own, other in zip(
+            ("fine", "coarse"), grids, found, found[::-1], strict=True
+        ):
+            for name, likely in _told(spot, grid, own, model, {"seed": number, **changes}).items():
+                held.setdefault((name, whose), []).append(likely.low <= other[name] <= likely.high)
+    return {f"{name} {whose}": float(np.mean(found)) for (name, whose), found in held.items()}
+
+
+def _told(spot, grid, own, model, changes):
+    settings = SETTINGS.model_copy(update=changes)
+    near = np.array(spot.pit.buffer(9.0).bounds)
+    detail = hidden_detail(grid, tuple(near), settings.detail_share)
+    fall = range_of(own["fall"], sigma_of(fall_sum(spot, grid), model, detail), "m")
+    scene = Scene(
+        terrain=_bare(grid.window(tuple(near + np.array([-5, -5, 5, 5])))),
+        spots=[spot], areas=(), works=(), catchments=(), holes_drain=True,
+    )  # fmt: skip
+    draws = simulate(scene, model, settings)
+    levels = {"rim": draws.rim_m, "edge": draws.overflow_m, "volume": draws.dug_m3}
+    return {"fall": fall, **{n: changed_range(own[n], c, "m") for n, c in levels.items()}}
+
+
+def test_unc_07_real_ground_at_two_cell_sizes_is_in_each_other_s_range():
+    """UNC-07: 12 places; not fewer than 0.95 by more than four standard errors."""
+    for name, share in shares_in_each_other(real_ground(), 1.0, 12, 7, simulations=40).items():
+        assert share >= 0.95 - 4.0 * math.sqrt(0.95 * 0.05 / 12), name
+
+
+@pytest.mark.slow
+def test_unc_07_at_300_places():
+    """UNC-07: at least 95 in 100 of levels, falls and pits."""
+    for name, share in shares_in_each_other(real_ground(), 1.0, 300, 8).items():
+        assert share >= 0.95, (name, share)
 
 
 # Lines

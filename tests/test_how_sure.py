@@ -12,7 +12,7 @@ import pytest
 from made_sites import make_site
 from shapely.geometry import LineString, Point
 
-from geo_site.certainty import CertaintyParameters, fall_told
+from geo_site.certainty import CertaintyParameters, fall_told, lowest
 from geo_site.layers import LAYERS
 from geo_site.plan import Settings, propose
 from geo_site.plan import how_sure as module
@@ -94,12 +94,23 @@ def test_there_is_something_to_choose():
 
 
 def test_no_error_gives_ranges_of_no_width():
-    for name, found in ranges(sure_of(0.0)):
-        assert found.low == found.high == pytest.approx(found.value, abs=1e-9), name
+    for name, found in ranges(sure_of(0.0, detail_share=0.0)):
+        assert (found.low, found.high) == pytest.approx((found.value, found.value), abs=1e-9), name
+
+
+def test_what_cells_hide_leaves_no_fall_certain():
+    """Without any error of the survey: 1.96 standard deviations of what cells hide at both ends."""
+    choice, proposal = with_error(0.0)
+    desk = desk_of(choice, proposal)
+    rim = lowest(desk.spots[0].outline, choice.job.terrain.ground)
+    hidden_m = np.concatenate([desk.detail.sample(desk.spots[0].lip), desk.detail.sample(rim)])
+    found = how_sure(choice, proposal, ()).fall
+    assert found.high - found.value == pytest.approx(1.959964 * math.hypot(*hidden_m), rel=1e-5)
+    assert found.high > found.value
 
 
 def test_ranges_hold_their_value_and_grow_with_the_error():
-    one, two = dict(ranges(sure_of(0.05))), dict(ranges(sure_of(0.2)))
+    one, two = (dict(ranges(sure_of(e, detail_share=0.0))) for e in (0.05, 0.2))
     for name, found in one.items():
         assert found.low <= found.value <= found.high, name
         assert two[name].high - two[name].low >= found.high - found.low, name
@@ -129,7 +140,7 @@ def test_ter_31_and_32_the_fall_by_hand():
 
 
 def test_what_all_points_share_leaves_falls_sure_and_levels_not():
-    found = dict(ranges(sure_of(0.1, bias_share=1.0, nugget_share=0.0)))
+    found = dict(ranges(sure_of(0.1, bias_share=1.0, nugget_share=0.0, detail_share=0.0)))
     assert found["fall"].high == pytest.approx(found["fall"].low, abs=1e-9)
     assert found["excavation 1"].high == pytest.approx(found["excavation 1"].low, abs=1e-6)
     assert found["rim 1"].high - found["rim 1"].low > 0.2

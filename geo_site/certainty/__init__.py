@@ -20,6 +20,7 @@ Reference
 
 from geo_site.certainty.closed import (
     Sum,
+    covariance_of,
     drop_sum,
     error_model,
     fall_sum,
@@ -28,6 +29,7 @@ from geo_site.certainty.closed import (
     sigma_of,
     unknown_range,
 )
+from geo_site.certainty.detail import hidden_detail
 from geo_site.certainty.information import Decision, Reading, expected_gain
 from geo_site.certainty.lines import (
     LineNeed,
@@ -49,8 +51,8 @@ from geo_site.certainty.settings import CertaintyParameters
 from geo_site.certainty.simulating import (
     LEAST_RUNS,
     Scene,
+    changed_range,
     quantile_range,
-    reflected_range,
     simulate,
 )
 from geo_site.certainty.spots import Spot, lowest, spot_of
@@ -72,19 +74,21 @@ __all__ = [
     "Sum",
     "WorkRange",
     "Worth",
+    "changed_range",
     "clearance_ranges",
+    "covariance_of",
     "draw_shifts",
     "drop_sum",
     "error_model",
     "expected_gain",
     "fall_sum",
     "fall_told",
+    "hidden_detail",
     "line_covariance",
     "lowest",
     "pit_sum",
     "quantile_range",
     "range_of",
-    "reflected_range",
     "sigma_of",
     "simulate",
     "spot_of",

@@ -25,6 +25,7 @@ from geo_site.raster import Raster
 
 __all__ = [
     "Sum",
+    "covariance_of",
     "drop_sum",
     "error_model",
     "fall_sum",
@@ -94,11 +95,37 @@ def pit_sum(area: BaseGeometry, rim: Floats, ground: Raster) -> Sum:
     return np.vstack([centres, rim]), np.append(shares_m2, -shares_m2.sum())
 
 
-def sigma_of(weights: Sum, model: ErrorModel) -> float:
+def covariance_of(one: Sum, two: Sum, model: ErrorModel, detail: Raster | None = None) -> float:
+    """Covariance of two weighted sums of errors and of what cells hide.
+
+    Parameters
+    ----------
+    one, two : tuple of ndarray
+        Points, m, and their weights.
+    model : ErrorModel
+        The error of any point.
+    detail : Raster or None
+        Standard deviation of what cells hide, m; each point's is its own.
+
+    Returns
+    -------
+    float
+        m2, times the units of the two weights.
+    """
+    shared = covariance_of_sums(one, two, model)
+    if detail is None:
+        return shared
+    (p, u), (q, v) = one, two
+    same = (p[:, None] == q[None]).all(axis=2)
+    hidden = np.nan_to_num(detail.sample(p)) ** 2
+    return shared + float((u * hidden) @ same @ v)
+
+
+def sigma_of(weights: Sum, model: ErrorModel, detail: Raster | None = None) -> float:
     """Standard deviation of a weighted sum of errors; NaN where a point is not known."""
     if np.isnan(weights[0]).any():
         return math.nan
-    return math.sqrt(max(covariance_of_sums(weights, weights, model), 0.0))
+    return math.sqrt(max(covariance_of(weights, weights, model, detail), 0.0))
 
 
 def range_of(value: float, sigma: float, unit: str, *, least: float = -math.inf) -> Range:

@@ -18,11 +18,12 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from scipy import sparse
 from shapely.geometry.base import BaseGeometry
 
-from geo_site import drainage, volumes
+from geo_site import drainage
 from geo_site.certainty.closed import unknown_range
+from geo_site.certainty.detail import hidden_detail
+from geo_site.certainty.gauges import PARTS, Gauge
 from geo_site.certainty.records import Draws, Range
 from geo_site.certainty.settings import CertaintyParameters
 from geo_site.certainty.spots import Spot, cell_shares
@@ -30,7 +31,7 @@ from geo_site.error_fields import Embedding, ErrorModel, cell_model, draw_pair, 
 from geo_site.raster import Raster, burn
 from geo_site.terrain import Terrain
 
-__all__ = ["LEAST_RUNS", "Scene", "quantile_range", "reflected_range", "simulate"]
+__all__ = ["LEAST_RUNS", "Scene", "changed_range", "quantile_range", "simulate"]
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -38,10 +39,9 @@ Bools = NDArray[np.bool_]
 LEAST_RUNS = 40
 """Fewer runs tell no 95 % range: each end would rest on less than one of them."""
 _MARGIN_M = 30.0
-_FINE_M = 0.25
-_ROUND_PIT_M = 0.75
 _MAY_TOUCH = 1.0 / 40.0
 _TAILS = (0.025, 0.975)
+_CENTRES_TO_POINTS = 1.5  # own errors of cells: two thirds are left between the centres
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -92,7 +92,7 @@ def simulate(scene: Scene, model: ErrorModel, parameters: CertaintyParameters) -
     """
     margin_m = _MARGIN_M
     while True:
-        window = _window(scene, margin_m)
+        window = _window(scene, margin_m, parameters.detail_share)
         bench = _bench(scene, window, model, parameters)
         if bench is None:
             return None
@@ -108,11 +108,12 @@ class _Window:
 
     ground: Raster
     routed: Raster
+    detail: Floats  # what each cell hides, m
     side: Bools  # cells beside terrain that the window leaves out
     rim: Bools  # cells at the edge of the data
 
 
-def _window(scene: Scene, margin_m: float) -> _Window:
+def _window(scene: Scene, margin_m: float, detail_share: float) -> _Window:
     terrain = scene.terrain
     shapes = [*scene.areas, *scene.works, *scene.catchments, *(spot.pit for spot in scene.spots)]
     corners = [shapely.get_coordinates(shape) for shape in shapes]
@@ -129,81 +130,12 @@ def _window(scene: Scene, margin_m: float) -> _Window:
     side[0, :] |= cut[3]
     edge = drainage.outlet_cells(~np.isnan(routed.values), True)
     return _Window(
-        ground=terrain.ground.window(tuple(wide)), routed=routed, side=side, rim=edge & ~side
+        ground=terrain.ground.window(tuple(wide)),
+        routed=routed,
+        detail=hidden_detail(terrain.ground, tuple(wide), detail_share).values,
+        side=side,
+        rim=edge & ~side,
     )
-
-
-class _Gauge:
-    """Measures one spot on a ground: built once, read for each field of errors."""
-
-    def __init__(self, spot: Spot, ground: Raster) -> None:
-        self.spot = spot
-        points, distance_m = _pit_points(spot)
-        groups = (spot.lip, spot.outline, spot.edge, points)
-        xy = np.vstack(groups)
-        self._levels = _smooth(xy, points, ground)
-        self._weights = _bilinear(xy, ground)
-        self._ends = np.cumsum([len(group) for group in groups])[:-1]
-        self._distance_m = distance_m
-        self._as_read = self._measured(self._levels)
-
-    def changes(self, errors: Floats) -> Floats:
-        """Tell what errors do to fall, rim, lowest pit edge (m) and pit volume (m3)."""
-        return self._measured(self._levels + self._weights @ errors.ravel()) - self._as_read
-
-    def _measured(self, levels: Floats) -> Floats:
-        lip, outline, edge, pit = np.split(levels, self._ends)
-        rim_m = outline.min()
-        depths = volumes.battered_depths(
-            pit, self._distance_m, float(rim_m) - self.spot.depth_m, self.spot.batter
-        )
-        return np.array([lip[0] - rim_m, rim_m, edge.min(), depths.sum() * _FINE_M**2])
-
-
-def _smooth(xy: Floats, inside: Floats, ground: Raster) -> Floats:
-    """Levels at points on the second-degree surface that fits the ground of a pit best.
-
-    The ground as read carries one error already, which has lowered its lowest point; an even
-    surface has not, so what a drawn error does to it is what the true one did to the plan.
-    """
-    middle = inside.mean(axis=0)
-
-    def terms(points: Floats) -> Floats:
-        x, y = (points - middle).T
-        return np.column_stack([np.ones_like(x), x, y, x * x, x * y, y * y])
-
-    levels = ground.sample(inside)
-    if np.isnan(levels).any():
-        return np.full(len(xy), np.nan)
-    return np.asarray(terms(xy) @ np.linalg.lstsq(terms(inside), levels, rcond=None)[0])
-
-
-def _pit_points(spot: Spot) -> tuple[Floats, Floats]:
-    """Points over a pit and a little beyond, and their distances from its floor."""
-    area = spot.pit if spot.batter == 0.0 else spot.pit.buffer(_ROUND_PIT_M)
-    west, south, east, north = area.bounds
-    x = np.arange(west + _FINE_M / 2.0, east, _FINE_M)
-    y = np.arange(south + _FINE_M / 2.0, north, _FINE_M)
-    xy = np.column_stack([axis.ravel() for axis in np.meshgrid(x, y)])
-    xy = xy[shapely.contains_xy(area, xy[:, 0], xy[:, 1])]
-    return xy, np.asarray(shapely.distance(shapely.points(xy), spot.pit_floor))
-
-
-def _bilinear(xy: Floats, grid: Raster) -> sparse.csr_matrix:
-    """Weights of cells at points, as in ``Raster.sample``."""
-    rows, cols = grid.shape
-    col = np.clip((xy[:, 0] - grid.transform.c) / grid.cell_width_m - 0.5, 0, cols - 1)
-    row = np.clip((grid.transform.f - xy[:, 1]) / grid.cell_height_m - 0.5, 0, rows - 1)
-    c0 = np.minimum(np.floor(col).astype(int), max(cols - 2, 0))
-    r0 = np.minimum(np.floor(row).astype(int), max(rows - 2, 0))
-    found, cells = [], []
-    for down, right in ((0, 0), (0, 1), (1, 0), (1, 1)):
-        found.append(np.abs(1 - down - (row - r0)) * np.abs(1 - right - (col - c0)))
-        r, c = np.minimum(r0 + down, rows - 1), np.minimum(c0 + right, cols - 1)
-        cells.append(r * cols + c)
-    points = np.tile(np.arange(len(xy)), 4)
-    weights = np.concatenate(found), (points, np.concatenate(cells))
-    return sparse.csr_matrix(weights, shape=(len(xy), rows * cols))
 
 
 def _bench(
@@ -257,21 +189,35 @@ class _Bench:
     def __init__(self, scene: Scene, window: _Window, grid: Embedding, runs: int) -> None:
         self.runs = runs
         self._window, self._grid = window, grid
-        self._gauges = [_Gauge(spot, window.ground) for spot in scene.spots]
+        self._gauges = [Gauge(spot, window.ground, grid.model) for spot in scene.spots]
         self._lifts = [_on_grid(cell_shares(area, window.ground), window) for area in scene.areas]
+        used = [gauge.cells for gauge in self._gauges]
+        self._used = np.unique(np.concatenate([*used, *(cells for cells, _ in self._lifts), []]))
+        self._used = self._used.astype(np.int64)
+        self._hidden_m = _CENTRES_TO_POINTS * window.detail.ravel()[self._used]
         known = ~np.isnan(window.routed.values)
         self._seeds = [burn(work, window.routed, touched=True) & known for work in scene.works]
         self._outlets = drainage.outlet_cells(known, scene.holes_drain) | (window.side & known)
 
     def run_pair(self, generator: np.random.Generator) -> _Found:
         """Draw two grounds and measure on both."""
-        return [self._run(errors) for errors in draw_pair(self._grid, generator)]
+        return [self._run(errors, generator) for errors in draw_pair(self._grid, generator)]
 
-    def _run(self, errors: Floats) -> tuple[Floats, Floats, Floats]:
-        levels = np.array([gauge.changes(errors) for gauge in self._gauges]).reshape(-1, 4)
-        lifts = np.array([errors.ravel()[cells] @ shares for cells, shares in self._lifts])
+    def _run(self, errors: Floats, generator: np.random.Generator) -> tuple[Floats, Floats, Floats]:
+        flat, detail = errors.ravel(), np.zeros(errors.size)
+        detail[self._used] = self._hidden_m * generator.standard_normal(self._used.size)
+        shares = generator.uniform(size=(len(self._gauges), PARTS))
+        levels = [
+            gauge.changes(flat, detail, drawn)
+            for gauge, drawn in zip(self._gauges, shares, strict=True)
+        ]
+        lifts = [(flat[cells] + detail[cells]) @ sizes for cells, sizes in self._lifts]
+        return np.array(levels).reshape(-1, 4), self._flow(errors), np.array(lifts)
+
+    def _flow(self, errors: Floats) -> Floats:
+        """Catchment of each work, m2, and whether it comes to the data's edge, and to a side."""
         if not self._seeds:
-            return levels, np.empty((0, 3)), lifts
+            return np.empty((0, 3))
         routed, window = self._window.routed, self._window
         sizes = routed.cell_width_m, routed.cell_height_m
         direction = drainage.flood(routed.values + errors, self._outlets, *sizes, 1).direction
@@ -280,7 +226,7 @@ class _Bench:
             cells = drainage.upstream(direction, seeds)
             area_m2 = int(cells.sum()) * routed.cell_area_m2
             flow.append((area_m2, (cells & window.rim).any(), (cells & window.side).any()))
-        return levels, np.array(flow, dtype=np.float64), lifts
+        return np.array(flow, dtype=np.float64)
 
 
 def _on_grid(shares: tuple[Floats, Floats], window: _Window) -> tuple[NDArray[np.int64], Floats]:
@@ -310,23 +256,21 @@ def quantile_range(value: float, drawn: Floats, unit: str) -> Range:
     Range
         Simulated, or unknown where something drawn is.
     """
-    low, high = (float(end) for end in np.quantile(drawn, _TAILS))
-    return _simulated(value, low, high, unit)
+    return changed_range(value, drawn - value, unit)
 
 
-def reflected_range(value: float, changes: Floats, unit: str, *, least: float = -math.inf) -> Range:
-    """Range of a level or volume from what errors change, taken the other way.
+def changed_range(value: float, changes: Floats, unit: str, *, least: float = -math.inf) -> Range:
+    """Range of a figure from what may be changed.
 
-    `low = v - q(97.5 %)`, `high = v - q(2.5 %)` of the changes: the plan's figure stands to the
-    truth as the drawn figures stand to those of the even surface that they were drawn on. So what
-    makes the lowest of many points too low on ground with errors is taken off again.
+    `low = v + q(2.5 %)`, `high = v + q(97.5 %)` of the changes, q(p) that of rank
+    p (n + 1) of n: a further draw lies beyond it with a chance of 1 - p, however few were drawn.
 
     Parameters
     ----------
     value : float
         As the plan has it.
     changes : ndarray
-        Figures on an even surface with errors less its figure without.
+        Figures on grounds as they may truly be, less that on the ground as read.
     unit : str
         The unit.
     least : float
@@ -335,19 +279,14 @@ def reflected_range(value: float, changes: Floats, unit: str, *, least: float = 
     Returns
     -------
     Range
-        Simulated, or unknown where something drawn is.
+        Simulated, or unknown where something drawn is. It holds the plan's own figure.
 
     References
     ----------
-    Davison and Hinkley (1997), Bootstrap Methods and their Application: basic limits of the
-    parametric bootstrap (from memory).
+    Wilks (1941), Annals of Mathematical Statistics 12(1): ranks as limits (from memory).
     """
-    low, high = (float(end) for end in np.quantile(changes, _TAILS))
-    return _simulated(value, max(value - high, least), max(value - low, least), unit)
-
-
-def _simulated(value: float, low: float, high: float, unit: str) -> Range:
+    low, high = (value + float(end) for end in np.quantile(changes, _TAILS, method="weibull"))
     if math.isnan(value + low + high):
         return unknown_range(value, unit)
-    low, high = min(low, value), max(high, value)
+    low, high = max(min(low, value), least), max(high, value, least)
     return Range(value=value, low=low, high=high, unit=unit, how="simulated")

@@ -23,6 +23,7 @@ from geo_site.certainty import (
     PlaceCertainty,
     Range,
     WorkRange,
+    changed_range,
     clearance_ranges,
     draw_shifts,
     fall_told,
@@ -30,7 +31,6 @@ from geo_site.certainty import (
     pit_sum,
     quantile_range,
     range_of,
-    reflected_range,
     sigma_of,
     simulate,
     unknown_range,
@@ -86,7 +86,7 @@ def how_sure(
     needs = line_needs(choice)
     places = _places(desk, draws, needs)
     fall_m = proposal.layout.fall_m
-    sigma_m = sigma_of(desk.falls[0], desk.model)
+    sigma_m = sigma_of(desk.falls[0], desk.model, desk.detail)
     assumed = math.isnan(choice.job.site.rmse_z_m)
     least_m = max(fall_to_be_had(choice.ranked[0].candidate) - NORMAL_95 * sigma_m, 0.0)
     return Certainty(
@@ -147,7 +147,7 @@ def _place(
 ) -> PlaceCertainty:
     one, spot = ranked.candidate, desk.spots[number]
     ground = desk.choice.job.terrain.ground
-    sigma_m = sigma_of(desk.falls[number], desk.model)
+    sigma_m = sigma_of(desk.falls[number], desk.model, desk.detail)
     rim_m = one.placement.rim_level_m
     overflow_m = float(ground.sample(lowest(spot.edge, ground))[0])
     return PlaceCertainty(
@@ -165,16 +165,16 @@ def _place(
 def _volume(value_m3: float, desk: Desk, draws: Draws | None, number: int) -> Range:
     """Range of a pit: found on drawn grounds, else to first order, with its edge kept."""
     if draws is not None:
-        return reflected_range(value_m3, draws.dug_m3[:, number], "m3", least=0.0)
+        return changed_range(value_m3, draws.dug_m3[:, number], "m3", least=0.0)
     spot, ground = desk.spots[number], desk.choice.job.terrain.ground
     pit = pit_sum(spot.pit, lowest(spot.outline, ground), ground)
-    return range_of(value_m3, sigma_of(pit, desk.cells), "m3", least=0.0)
+    return range_of(value_m3, sigma_of(pit, desk.cells, desk.detail), "m3", least=0.0)
 
 
 def _level(value_m: float, changes_m: Floats | None) -> Range:
     if changes_m is None:
         return unknown_range(value_m, "m")
-    return reflected_range(value_m, changes_m, "m")
+    return changed_range(value_m, changes_m, "m")
 
 
 def _area(value_m2: float, draws: Draws | None, number: int) -> Range:
@@ -219,14 +219,14 @@ def _spoil(desk: Desk, draws: Draws | None, proposal: Proposal) -> Range:
         sizes_m2 = np.array([area.area for area in shaped_ground(proposal)])
         shaped_m3 = draws.lift_m3 - draws.rim_m[:, :1] * sizes_m2
         changes_m3 = moved.swell_factor * draws.dug_m3[:, 0] + shaped_m3 @ shares
-        return reflected_range(moved.loose_m3, changes_m3, "m3", least=0.0)
+        return changed_range(moved.loose_m3, changes_m3, "m3", least=0.0)
     spot, ground = desk.spots[0], desk.choice.job.terrain.ground
     rim = lowest(spot.outline, ground)
     parts = [pit_sum(area, rim, ground) for area in (spot.pit, *shaped_ground(proposal))]
     points = np.vstack([part[0] for part in parts])
     factors = (moved.swell_factor, *shares)
     weights = [part[1] * share for part, share in zip(parts, factors, strict=True)]
-    sigma_m3 = sigma_of((points, np.concatenate(weights)), desk.cells)
+    sigma_m3 = sigma_of((points, np.concatenate(weights)), desk.cells, desk.detail)
     return range_of(moved.loose_m3, sigma_m3, "m3", least=0.0)
 
 

@@ -19,12 +19,12 @@ from geo_site.certainty import (
     Reading,
     Sum,
     Worth,
+    covariance_of,
     drop_sum,
     expected_gain,
     line_covariance,
     lowest,
 )
-from geo_site.error_fields import ErrorModel, covariance_of_sums
 from geo_site.plan.sure_desk import Desk, fall_to_be_had, needed_fall
 
 __all__ = ["BARE", "DROP", "decision_of", "worth_of"]
@@ -83,7 +83,7 @@ def decision_of(desk: Desk, needs: Sequence[LineNeed]) -> Decision:
         Each place needs its fall and its distance from each line, in this order.
     """
     ranked = desk.choice.ranked
-    falls = _covariances(desk.falls, desk.falls, desk.model)
+    falls = _covariances(desk.falls, desk.falls, desk)
     lines = line_covariance(needs, desk.parameters.line_range)
     count, size = len(falls), len(falls) + len(lines)
     both = np.zeros((size, size))
@@ -98,8 +98,8 @@ def decision_of(desk: Desk, needs: Sequence[LineNeed]) -> Decision:
     )
 
 
-def _covariances(one: Sequence[Sum], two: Sequence[Sum], model: ErrorModel) -> Floats:
-    found = [[covariance_of_sums(a, b, model) for b in two] for a in one]
+def _covariances(one: Sequence[Sum], two: Sequence[Sum], desk: Desk) -> Floats:
+    found = [[covariance_of(a, b, desk.model, desk.detail) for b in two] for a in one]
     return np.array(found).reshape(len(one), len(two))
 
 
@@ -114,14 +114,14 @@ def _levels(desk: Desk, lines: int) -> Iterable[tuple[str, str, int, Reading]]:
             ("level of the basin rim, in the terrain's datum", (rim, np.ones(1))),
         )
         for measurement, weights in told:
-            with_falls = _covariances([weights], desk.falls, desk.model)[0]
+            with_falls = _covariances([weights], desk.falls, desk)[0]
             yield (
                 "terrain",
                 measurement,
                 number,
                 Reading(
                     covariance=np.append(with_falls, np.zeros(lines)),
-                    variance=covariance_of_sums(weights, weights, desk.model),
+                    variance=covariance_of(weights, weights, desk.model, desk.detail),
                     error=error_m,
                 ),
             )

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+import shapely
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
@@ -19,6 +21,7 @@ from geo_site.certainty import (
     Sum,
     error_model,
     fall_sum,
+    hidden_detail,
     spot_of,
     where_along,
 )
@@ -28,8 +31,11 @@ from geo_site.plan.choosing import Choice
 from geo_site.plan.results import Proposal
 from geo_site.probability import sigma_of_half_width
 from geo_site.ranking import Candidate
+from geo_site.raster import Raster
 
 __all__ = ["Desk", "desk_of", "fall_to_be_had", "line_needs", "needed_fall", "shaped_ground"]
+
+_BESIDE_M = 5.0
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -42,6 +48,8 @@ class Desk:
         Places, ranked.
     model, cells : ErrorModel
         Error of the ground at any point, and that of the terrain's cells.
+    detail : Raster
+        What the terrain's cells hide round the places, m.
     parameters : CertaintyParameters
         The settings.
     spots : tuple of Spot
@@ -55,6 +63,7 @@ class Desk:
     choice: Choice
     model: ErrorModel
     cells: ErrorModel
+    detail: Raster
     parameters: CertaintyParameters
     spots: tuple[Spot, ...]
     falls: tuple[Sum, ...]
@@ -90,6 +99,7 @@ def desk_of(choice: Choice, proposal: Proposal) -> Desk:
         choice=choice,
         model=model,
         cells=cell_model(model, ground.cell_width_m, ground.cell_height_m),
+        detail=hidden_detail(ground, _round(spots), job.used.certainty.detail_share),
         parameters=job.used.certainty,
         spots=spots,
         falls=tuple(fall_sum(spot, ground) for spot in spots),
@@ -102,6 +112,14 @@ def desk_of(choice: Choice, proposal: Proposal) -> Desk:
             holes_drain=job.used.terrain.holes == "outlet",
         ),
     )
+
+
+def _round(spots: tuple[Spot, ...]) -> tuple[float, float, float, float]:
+    """Bounds that hold lips and pits."""
+    ends = [shapely.get_coordinates(spot.pit) for spot in spots]
+    held = np.vstack([*ends, *(spot.lip for spot in spots)])
+    (west, south), (east, north) = held.min(axis=0) - _BESIDE_M, held.max(axis=0) + _BESIDE_M
+    return float(west), float(south), float(east), float(north)
 
 
 def needed_fall(choice: Choice) -> float:
