@@ -13,9 +13,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import ceil, floor
 
+import numba
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
+
+from geo_site.compiling import LOOP
 
 __all__ = [
     "FALL",
@@ -198,7 +200,7 @@ def best_bed(
 
 
 # Arrays come made and filled: what numpy makes in a compiled loop is most of the compiling.
-@njit(cache=True)
+@numba.njit(**LOOP)
 def _sweep(station_cost, riffle_levels, pool_steps, fall_range, step_costs, table):  # type: ignore[no-untyped-def]
     best, from_level, from_owed = table
     stations, levels, owing = best.shape

@@ -13,13 +13,23 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 from geo_site.errors import LibraryMissing
 
-__all__ = ["keep_compiled", "told_when_compiling"]
+__all__ = ["LOOP", "PART", "keep_compiled", "told_when_compiling"]
 
 _PLACE = "NUMBA_CACHE_DIR"
+
+PART: Final[dict[str, Any]] = {
+    "nogil": True,
+    "error_model": "numpy",  # a division by zero gives inf or NaN, as in numpy, and no exception
+    "no_cpython_wrapper": True,
+    "no_cfunc_wrapper": True,
+}
+"""How what only other loops call is compiled: with no entry from Python or C, which cost time."""
+LOOP: Final[dict[str, Any]] = {**PART, "no_cpython_wrapper": False, "cache": True}
+"""How a loop that Python calls is compiled, and kept."""
 
 
 def keep_compiled() -> None:

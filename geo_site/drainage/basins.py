@@ -32,11 +32,10 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
+from geo_site.compiling import LOOP, PART
 from geo_site.drainage.grid import (
-    COLUMN_STEP,
     NO_DATA,
     OUTLET,
-    ROW_STEP,
     Bools,
     Codes,
     Ground,
@@ -64,6 +63,14 @@ class Passes(NamedTuple):
     one: Numbers
     two: Numbers
     level: Ground
+
+
+class Turn(NamedTuple):
+    """What a turn of joining works with: each basin's group, its lowest pass's level and place."""
+
+    group: Numbers
+    lowest: Ground
+    choice: Integers
 
 
 class Joins(NamedTuple):
@@ -142,7 +149,7 @@ def _levels_of_all(
     fixed = np.zeros(int(first[-1]), dtype=np.bool_)
     fixed[_OUTSIDE] = True
     joins, _ = _join(both, len(both.level), fixed)
-    _settle(joins)
+    _settle(joins, np.empty_like(joins.to))
     joins.level[joins.to != _OUTSIDE] = np.inf
     return joins.level
 
@@ -200,7 +207,7 @@ def _fill_tile(
     if outlets[tile].any():
         size = _add_outlets(levels, basin, outlets[tile], passes, size)
     joins, size = _join(passes, size, fixed)
-    _settle(joins)
+    _settle(joins, np.empty_like(joins.to))
     left_over, _ = _join(passes, size, np.zeros(count + 1, dtype=np.bool_))
     own = np.arange(count + 1, dtype=np.int32)
     stays = joins.to == own
@@ -226,7 +233,7 @@ def _edge_basins(basin: Numbers, corners: tuple[int, ...], shape: tuple[int, ...
     return chosen
 
 
-@numba.njit(cache=True, nogil=True)
+@numba.njit(**LOOP)
 def _write_tile(
     levels: Ground,
     basin: Numbers,
@@ -246,21 +253,29 @@ def _write_tile(
             labels[row, column] = _OUTSIDE if missing else number[own]
 
 
-@numba.njit(cache=True, nogil=True)
 def _basins(levels: Ground, ways: Codes, outlets: Bools) -> tuple[Numbers, int]:
-    """Number the basins of a tile from 1; return each cell's, and the last number.
+    """Number the basins of a tile from 1; return each cell's, and the last number."""
+    width = ways.shape[1]
+    step = neighbour_offsets(width)
+    stays_too = np.zeros(256, np.int32)
+    stays_too[:8] = step
+    ahead, basin = np.empty(levels.size, np.int32), np.empty(levels.size, np.int32)
+    _next_cells(levels, ways, stays_too, ahead)
+    _fill_single_cells(levels, outlets, ahead, width, step)
+    return basin, _number(levels, ahead, basin)
+
+
+@numba.njit(**LOOP)
+def _number(levels: Ground, end: Numbers, basin: Numbers) -> int:
+    """Write the number of each cell's basin, and return the last.
 
     Each cell points at the next on its way. To take over where that one points, once from first
     to last and once back, brings most to the end of their way without a branch; the rest walk.
     """
-    width = ways.shape[1]
-    end = _next_cells(levels, ways, width)
-    _fill_single_cells(levels, outlets, end, width)
     for cell in range(end.size):
         end[cell] = end[end[cell]]
     for back in range(1, end.size + 1):
         end[end.size - back] = end[end[end.size - back]]
-    basin = np.empty(end.size, np.int32)
     count = 0
     for cell in range(end.size):
         if end[cell] == cell:
@@ -273,17 +288,16 @@ def _basins(levels: Ground, ways: Codes, outlets: Bools) -> tuple[Numbers, int]:
             end[last] = end[end[last]]
             last = end[last]
         basin[cell] = basin[last]
-    return basin, count
+    return count
 
 
-@numba.njit(nogil=True)
-def _next_cells(levels: Ground, ways: Codes, width: int) -> Numbers:
-    """Return the cell of the tile to which each cell's water goes; itself at the end of a way."""
-    rows = ways.shape[0]
-    step = np.zeros(256, np.int32)
-    for code in range(8):
-        step[code] = ROW_STEP[code] * width + COLUMN_STEP[code]
-    ahead = np.empty(levels.size, np.int32)
+@numba.njit(**LOOP)
+def _next_cells(levels: Ground, ways: Codes, step: Numbers, ahead: Numbers) -> None:
+    """Write the cell of the tile to which each cell's water goes; itself at the end of a way.
+
+    `step` has the step of each of the 256 codes that there can be, 0 for those of no direction.
+    """
+    rows, width = ways.shape
     for row in range(rows):
         first = row * width
         here = ways[row]
@@ -292,10 +306,9 @@ def _next_cells(levels: Ground, ways: Codes, width: int) -> Numbers:
         for column in range(width):
             if here[column] >= OUTLET and here[column] != NO_DATA:
                 ahead[first + column] = _first_on_level(levels, first + column, width)
-    return ahead
 
 
-@numba.njit(nogil=True)
+@numba.njit(**PART)
 def _first_on_level(levels: Ground, cell: int, width: int) -> int:
     """Return a neighbour on the same level that comes before in the tile, or the cell itself."""
     level, column = levels[cell], cell % width
@@ -311,15 +324,16 @@ def _first_on_level(levels: Ground, cell: int, width: int) -> int:
     return cell
 
 
-@numba.njit(nogil=True)
-def _fill_single_cells(levels: Ground, outlets: Bools, ahead: Numbers, width: int) -> None:
+@numba.njit(**LOOP)
+def _fill_single_cells(
+    levels: Ground, outlets: Bools, ahead: Numbers, width: int, step: Integers
+) -> None:
     """Fill depressions of one cell that spill through its lowest neighbour.
 
     They do if that neighbour has another one lower than itself. Its way then never comes back, for
     all round the filled cell is as high as it is filled or higher. Most depressions of a rough
     surface are such, and need no basin of their own.
     """
-    step = neighbour_offsets(width)
     for row in range(1, levels.size // width - 1):
         for cell in range(row * width + 1, row * width + width - 1):
             if ahead[cell] != cell or levels[cell] == np.inf or outlets[row, cell - row * width]:
@@ -338,7 +352,7 @@ def _fill_single_cells(levels: Ground, outlets: Bools, ahead: Numbers, width: in
                     break
 
 
-@numba.njit(nogil=True)
+@numba.njit(**PART)
 def _note(passes: Passes, size: int, one: int, two: int, level: float, is_pass: bool) -> int:
     """Write a pass behind `size` others, and return how many there are: written, then kept or not.
 
@@ -350,16 +364,21 @@ def _note(passes: Passes, size: int, one: int, two: int, level: float, is_pass: 
     return size + ((one != two) & (one > 0) & (two > 0) & is_pass)
 
 
-@numba.njit(cache=True, nogil=True)
 def _passes_in(levels: Ground, basin: Numbers, width: int) -> tuple[Passes, int]:
-    """Return the passes between neighbouring cells of a tile, and their number.
-
-    Of four cells in a square, a diagonal is needed only where it is lower than both others.
-    """
+    """Return the passes between neighbouring cells of a tile, and their number."""
     room = 4 * levels.size + 4
     passes = Passes(
         np.empty(room, np.int32), np.empty(room, np.int32), np.empty(room, levels.dtype)
     )
+    return passes, _write_passes(levels, basin, width, passes)
+
+
+@numba.njit(**LOOP)
+def _write_passes(levels: Ground, basin: Numbers, width: int, passes: Passes) -> int:
+    """Write the passes between neighbouring cells of a tile, and return their number.
+
+    Of four cells in a square, a diagonal is needed only where it is lower than both others.
+    """
     size: Any = np.int64(0)  # a bare 0 is a type of its own to `_note`, compiled for it
     rows = levels.size // width
     for row in range(rows):
@@ -373,17 +392,17 @@ def _passes_in(levels: Ground, basin: Numbers, width: int) -> tuple[Passes, int]
             if (a == b) & (a == c) & (a == d):
                 continue
             at_a, at_b, at_c, at_d = levels[cell], levels[beside], levels[under], levels[corner]
-            size = _note(passes, size, a, b, max(at_a, at_b), True)
-            size = _note(passes, size, a, c, max(at_a, at_c), True)
+            size = _note(passes, size, a, b, max(at_a, at_b), a != b)  # as is a bare True
+            size = _note(passes, size, a, c, max(at_a, at_c), a != c)
             falling, rising = max(at_a, at_d), max(at_b, at_c)
             if falling < rising:
                 size = _note(passes, size, a, d, falling, min(at_b, at_c) > falling)
             else:
                 size = _note(passes, size, b, c, rising, min(at_a, at_d) > rising)
-    return passes, size
+    return int(size)
 
 
-@numba.njit(cache=True, nogil=True)
+@numba.njit(**LOOP)
 def _add_outlets(levels: Ground, basin: Numbers, outlets: Bools, passes: Passes, size: int) -> int:
     """Write the passes from outlets to the outside behind `size` others; return their number."""
     rows, columns = outlets.shape
@@ -398,23 +417,27 @@ def _add_outlets(levels: Ground, basin: Numbers, outlets: Bools, passes: Passes,
     return size
 
 
-@numba.njit(cache=True, nogil=True)
 def _join(passes: Passes, size: int, fixed: Bools) -> tuple[Joins, int]:
-    """Join each basin that is not fixed by its lowest pass, until only fixed ones stand alone.
+    """Join basins until only fixed ones stand alone; the passes left come first, counted."""
+    count, kind = fixed.size, passes.level.dtype
+    joins = Joins(np.arange(count, dtype=np.int32), np.full(count, -np.inf, kind))
+    turn = Turn(joins.to.copy(), np.empty(count, kind), np.empty(count, np.int64))
+    return joins, _join_all(passes, size, fixed, joins, turn)
+
+
+@numba.njit(**LOOP)
+def _join_all(passes: Passes, size: int, fixed: Bools, joins: Joins, turn: Turn) -> int:
+    """Join basins turn by turn, and return how many passes are left.
 
     Each turn joins every basin that stands alone to that beyond its lowest pass, of equal ones
-    the first; of two that choose each other, one stays. The passes are changed to those
-    between the basins left over, which come first; their number is returned.
+    the first; of two that choose each other, one stays.
     """
     one, two, level = passes
-    to = np.arange(fixed.size).astype(np.int32)
-    at_level = np.full(fixed.size, -np.inf, level.dtype)
-    group = to.copy()
-    lowest = np.empty(fixed.size, level.dtype)
-    choice = np.empty(fixed.size, np.int64)
+    group, lowest, choice = turn
     while True:
-        choice[:] = -1
-        lowest[:] = np.inf
+        for basin in range(fixed.size):
+            choice[basin] = -1
+            lowest[basin] = np.inf
         kept = 0
         for at in range(size):
             a, b, height = group[one[at]], group[two[at]], level[at]
@@ -433,11 +456,11 @@ def _join(passes: Passes, size: int, fixed: Bools) -> tuple[Joins, int]:
                 continue
             beyond = one[choice[basin]] + two[choice[basin]] - basin
             if fixed[beyond] or choice[beyond] != choice[basin] or basin > beyond:
-                to[basin] = group[basin] = beyond
-                at_level[basin] = level[choice[basin]]
+                joins.to[basin] = group[basin] = beyond
+                joins.level[basin] = level[choice[basin]]
                 joined += 1
         if joined == 0:
-            return Joins(to, at_level), size
+            return size
         for basin in range(fixed.size):
             last = basin
             while group[last] != last:
@@ -446,11 +469,10 @@ def _join(passes: Passes, size: int, fixed: Bools) -> tuple[Joins, int]:
             group[basin] = last
 
 
-@numba.njit(cache=True, nogil=True)
-def _settle(joins: Joins) -> None:
+@numba.njit(**LOOP)
+def _settle(joins: Joins, way: Numbers) -> None:
     """Follow the joins of each basin to the last one, and take the highest level on the way."""
     to, level = joins
-    way = np.empty(to.size, np.int32)
     for start in range(to.size):
         basin, size = start, 0
         while to[basin] != basin:
@@ -464,7 +486,7 @@ def _settle(joins: Joins) -> None:
             to[way[at]] = basin
 
 
-@numba.njit(cache=True, nogil=True)
+@numba.njit(**LOOP)
 def _raise_tile(filled: Ground, labels: Labels, level: Ground, corners: tuple[int, ...]) -> int:
     """Raise each cell to the level of its basin; return how many have none to be raised to."""
     top, bottom, left, right = corners

@@ -20,6 +20,7 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
+from geo_site.compiling import LOOP, PART
 from geo_site.drainage.grid import (
     NO_DATA,
     OUTLET,
@@ -30,6 +31,7 @@ from geo_site.drainage.grid import (
     codes_to_read,
     copy_row,
     edges,
+    near_rows,
     neighbour_offsets,
     share_out,
 )
@@ -157,7 +159,8 @@ def _write_donors(direction: Codes, waiting: Codes, threads: int) -> None:
     codes = codes_to_read(direction)
 
     def work(first: int, last: int) -> int:
-        return int(_donors(codes, waiting, first, last))
+        near = near_rows(codes.shape[1], NO_DATA, np.uint8)
+        return int(_donors(codes, waiting, first, last, near))
 
     faults = share_out(work, bands(codes.shape[0]), threads)
     if any(fault & _BAD_CODE for fault in faults):
@@ -167,7 +170,7 @@ def _write_donors(direction: Codes, waiting: Codes, threads: int) -> None:
         raise ValueError("a flow direction leads out of the data")
 
 
-@numba.njit(nogil=True)
+@numba.njit(**PART)
 def _donors_in_row(near: Codes, out: Codes) -> int:
     """Write the number of donors of each cell of a row; return what is wrong with the codes."""
     above, here, below = near[0], near[1], near[2]
@@ -185,9 +188,8 @@ def _donors_in_row(near: Codes, out: Codes) -> int:
     return int(fault)
 
 
-@numba.njit(cache=True, nogil=True)
-def _donors(direction: Codes, waiting: Codes, first: int, last: int) -> int:
-    near = np.full((3, direction.shape[1] + 2), NO_DATA, np.uint8)
+@numba.njit(**LOOP)
+def _donors(direction: Codes, waiting: Codes, first: int, last: int, near: Codes) -> int:
     fault = 0
     for row in range(first, last):
         for turn in range(3):
@@ -232,7 +234,7 @@ def _add_up(direction: Codes, waiting: Codes, total: Counts, threads: int) -> No
         raise ValueError(f"flow directions run in a cycle: {stuck} cells")
 
 
-@numba.njit(nogil=True)
+@numba.njit(**PART)
 def _follow(cell: int, network: Network, total: Counts, limits: tuple[int, int]) -> int:
     """Follow the water from a cell that waits for none; return where it leaves the band, or -1."""
     direction, waiting, step = network
@@ -251,7 +253,7 @@ def _follow(cell: int, network: Network, total: Counts, limits: tuple[int, int])
         cell = ahead
 
 
-@numba.njit(cache=True, nogil=True)
+@numba.njit(**LOOP)
 def _follow_all(network: Network, total: Counts, limits: tuple[int, int], left: Integers) -> int:
     """Follow the water from every cell of a band that waits for none.
 
@@ -267,7 +269,7 @@ def _follow_all(network: Network, total: Counts, limits: tuple[int, int], left: 
     return count
 
 
-@numba.njit(cache=True, nogil=True)
+@numba.njit(**LOOP)
 def _follow_on(
     senders: Integers, network: Network, total: Counts, limits: tuple[int, int], left: Integers
 ) -> int:

@@ -27,6 +27,7 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
+from geo_site.compiling import LOOP
 from geo_site.drainage.grid import (
     COLUMN_STEP,
     NO_DATA,
@@ -176,7 +177,7 @@ class _Best(NamedTuple):
     code: Integers
 
 
-@numba.njit(cache=True, nogil=True)
+@numba.njit(**LOOP)
 def _find_strip(
     levels: Ground, direction: Codes, lengths: Floats, span: tuple[int, int], pairs: Pairs
 ) -> int:
@@ -197,7 +198,7 @@ def _find_strip(
     return faults
 
 
-@numba.njit(cache=True, nogil=True)
+@numba.njit(**LOOP)
 def _read(levels: Ground, row: int, window: Floats) -> None:
     """Put a row in its place among three, with nothing before and after it."""
     if 0 <= row < levels.shape[0]:
@@ -206,7 +207,7 @@ def _read(levels: Ground, row: int, window: Floats) -> None:
         window[row % 3] = np.nan
 
 
-@numba.njit(cache=True, nogil=True)
+@numba.njit(**LOOP)
 def _start(window: Floats, codes: Codes, row: int, lengths: Floats, best: _Best) -> int:
     """Begin with the single directions; return the faults met."""
     faults = 0
@@ -230,7 +231,7 @@ def _start(window: Floats, codes: Codes, row: int, lengths: Floats, best: _Best)
     return faults
 
 
-@numba.njit(cache=True, nogil=True)
+@numba.njit(**LOOP)
 def _try_facet(window: Floats, row: int, facet: int, lengths: Floats, best: _Best) -> None:
     """Take the way between a facet's legs wherever it is the steepest so far."""
     side, corner = (facet + facet % 2) % 8, facet + 1 - facet % 2
@@ -244,7 +245,7 @@ def _try_facet(window: Floats, row: int, facet: int, lengths: Floats, best: _Bes
     _take_steeper(legs, (lengths[side], lengths[(side + 2) % 8]), facet, best)
 
 
-@numba.njit(cache=True, nogil=True)
+@numba.njit(**LOOP)
 def _take_steeper(
     legs: tuple[Floats, Floats, Floats], steps: tuple[float, float], facet: int, best: _Best
 ) -> None:
@@ -266,7 +267,7 @@ def _take_steeper(
         code[column] = facet if taken else code[column]
 
 
-@numba.njit(cache=True, nogil=True)
+@numba.njit(**LOOP)
 def _keep(best: _Best, row: int, corner: float, pairs: Pairs) -> None:
     """Turn a row's steepest ways into shares; `corner` is the angle of the corner north-east."""
     pairs.first[row] = best.code
@@ -284,7 +285,7 @@ def _keep(best: _Best, row: int, corner: float, pairs: Pairs) -> None:
         pairs.slope[row, column] = slope if code != NO_DATA else np.nan
 
 
-@numba.njit(cache=True, nogil=True)
+@numba.njit(**LOOP)
 def _share_angles(levels: Ground, angle: Floats, bearings: Floats, pairs: Pairs) -> int:
     """Turn angles into shares, given single directions as first of each pair; return faults."""
     faults = 0
@@ -310,7 +311,7 @@ def _share_angles(levels: Ground, angle: Floats, bearings: Floats, pairs: Pairs)
     return faults
 
 
-@numba.njit(cache=True, nogil=True)
+@numba.njit(**LOOP)
 def _ahead(levels: Ground, row: int, column: int, code: int) -> float:
     """Level of a neighbour, NaN off the grid."""
     row, column = row + ROW_STEP[code], column + COLUMN_STEP[code]

@@ -11,6 +11,8 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
+from geo_site.compiling import PART
+
 OUTLET: Final = 8
 NO_DATA: Final = 255
 ROW_STEP: Final = (0, -1, -1, -1, 0, 1, 1, 1)
@@ -44,17 +46,6 @@ def raster_of(ground: Ground) -> Ground:
     if np.isinf(ends).any():
         raise ValueError("ground has infinite levels; mark missing cells with NaN")
     return np.ascontiguousarray(ground)
-
-
-def checked_ground(ground: Ground) -> Floats:
-    """Return the ground as a new float64 array, or refuse what cannot be a terrain raster.
-
-    Raises
-    ------
-    ValueError
-        If it is not a 2-D array of float32 or float64 with a cell in it, or holds an infinity.
-    """
-    return np.array(raster_of(ground), dtype=np.float64, order="C")
 
 
 def codes_to_read(direction: Codes) -> Codes:
@@ -113,16 +104,17 @@ def share_out(work: Callable[..., T], parts: Iterable[tuple[Any, ...]], threads:
         return list(pool.map(lambda part: work(*part), parts))
 
 
-@numba.njit(cache=True, nogil=True)
 def neighbour_offsets(width: int) -> Integers:
     """Return the flat steps to the eight neighbours on a grid `width` cells wide."""
-    offsets = np.empty(8, np.int64)
-    for code in range(8):
-        offsets[code] = ROW_STEP[code] * width + COLUMN_STEP[code]
-    return offsets
+    return np.array(ROW_STEP, np.int64) * width + np.array(COLUMN_STEP, np.int64)
 
 
-@numba.njit(nogil=True)
+def near_rows(columns: int, nothing: float, dtype: Any) -> Ground:
+    """Return room for a row between two others, a cell longer at each end; see `copy_row`."""
+    return np.full((3, columns + 2), nothing, dtype)
+
+
+@numba.njit(**PART)
 def with_room(cells: Integers, count: int, more: int) -> Integers:
     """Return a list that holds `count` cells and has room for more, a longer copy if need be."""
     if count + more <= cells.size:
@@ -133,7 +125,7 @@ def with_room(cells: Integers, count: int, more: int) -> Integers:
     return longer
 
 
-@numba.njit(nogil=True)
+@numba.njit(**PART)
 def copy_row(grid: Ground, row: int, nothing: float, out: Ground) -> None:
     """Copy a row into one that is a cell longer at each end; beyond the grid there is nothing."""
     inside = 0 <= row < grid.shape[0]

@@ -19,6 +19,7 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
+from geo_site.compiling import LOOP
 from geo_site.drainage.counting import checked_directions
 from geo_site.drainage.grid import (
     COLUMN_STEP,
@@ -178,7 +179,10 @@ def longest_path(direction: Codes, mask: Bools, cell_width: float, cell_height: 
     window = np.s_[top:bottom, left:right]
     codes = np.pad(np.where(inside[window], direction[window], NO_DATA), 1, constant_values=NO_DATA)
     step = neighbour_offsets(codes.shape[1])
-    reach_m = _reaches(codes.reshape(-1), step, lengths)
+    reach_m = np.zeros(codes.size)
+    waiting, done = np.zeros(codes.size, np.uint8), np.zeros(codes.size, np.bool_)
+    _reach(codes.reshape(-1), step, lengths, reach_m, waiting, done)
+    reach_m[~done] = np.nan
     if np.isnan(reach_m[codes.reshape(-1) != NO_DATA]).any():
         raise ValueError("flow directions run in a cycle")
     end = int(np.nanargmax(reach_m))
@@ -214,7 +218,7 @@ def _cell_set(cells: Bools, direction: Codes) -> Bools:
     return np.ascontiguousarray(cells & (direction != NO_DATA))
 
 
-@numba.njit(cache=True, nogil=True)
+@numba.njit(**LOOP)
 def _mark_downstream(direction: Codes, step: Integers, sources: Bools, marked: Bools) -> None:
     for start in range(direction.size):
         cell = start
@@ -224,7 +228,7 @@ def _mark_downstream(direction: Codes, step: Integers, sources: Bools, marked: B
                 cell += step[direction[cell]]
 
 
-@numba.njit(cache=True, nogil=True)
+@numba.njit(**LOOP)
 def _mark_upstream(direction: Codes, step: Integers, starts: Integers, marked: Bools) -> None:
     """Mark on from the seeds, which are marked already.
 
@@ -244,7 +248,7 @@ def _mark_upstream(direction: Codes, step: Integers, starts: Integers, marked: B
                 size += 1
 
 
-@numba.njit(cache=True, nogil=True)
+@numba.njit(**LOOP)
 def _label_upstream(direction: Codes, step: Integers, found: NDArray[np.int32]) -> bool:
     """Replace each `_UNKNOWN` by the label found downstream; return whether there is no cycle."""
     for start in range(direction.size):
@@ -268,15 +272,14 @@ def _label_upstream(direction: Codes, step: Integers, found: NDArray[np.int32]) 
     return True
 
 
-@numba.njit(cache=True, nogil=True)
-def _reaches(direction: Codes, step: Integers, lengths: Floats) -> Floats:
-    """Return the length of the longest way that ends at each cell; NaN on a cycle or no data."""
-    waiting = np.zeros(direction.size, np.uint8)
+@numba.njit(**LOOP)
+def _reach(
+    direction: Codes, step: Integers, lengths: Floats, reach: Floats, waiting: Codes, done: Bools
+) -> None:
+    """Write the length of the longest way to each cell; those on a cycle are never done."""
     for cell in range(direction.size):
         if direction[cell] < OUTLET:
             waiting[cell + step[direction[cell]]] += 1
-    reach = np.zeros(direction.size)
-    done = np.zeros(direction.size, np.bool_)
     for start in range(direction.size):
         cell = start
         while direction[cell] != NO_DATA and waiting[cell] == 0 and not done[cell]:
@@ -286,7 +289,3 @@ def _reaches(direction: Codes, step: Integers, lengths: Floats) -> Floats:
                 reach[ahead] = max(reach[ahead], reach[cell] + lengths[direction[cell]])
                 waiting[ahead] -= 1
                 cell = ahead
-    for cell in range(direction.size):
-        if not done[cell]:
-            reach[cell] = np.nan
-    return reach

@@ -16,6 +16,7 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
+from geo_site.compiling import LOOP, PART
 from geo_site.drainage.grid import Bools, Integers
 
 Runs = NDArray[np.int32]
@@ -59,7 +60,8 @@ def outlet_cells(valid: Bools, holes_drain: bool) -> Bools:
     if not valid.size:
         return outlets
     runs, first_run = _runs(cells)
-    group = _joined(cells, runs, first_run)
+    group = np.arange(len(runs))
+    _join_runs(cells, runs, first_run, group)
     drains = np.ones(len(runs), dtype=np.bool_)
     if not holes_drain:
         drains = _groups_at_edge(runs, group, valid.shape)[group]
@@ -92,10 +94,9 @@ def _groups_at_edge(runs: Runs, group: Integers, shape: tuple[int, ...]) -> Bool
     return at_edge
 
 
-@numba.njit(cache=True, nogil=True)
-def _joined(valid: Bools, runs: Runs, first_run: Integers) -> Integers:
-    """Return for each run the first run of its group."""
-    group = np.arange(len(runs))
+@numba.njit(**LOOP)
+def _join_runs(valid: Bools, runs: Runs, first_run: Integers, group: Integers) -> None:
+    """Write for each run the first run of its group; each begins as its own."""
     for row in range(1, valid.shape[0]):
         other = first_run[row - 1]
         for run in range(first_run[row], first_run[row + 1]):
@@ -110,10 +111,9 @@ def _joined(valid: Bools, runs: Runs, first_run: Integers) -> Integers:
                 near += 1
     for run in range(len(runs)):
         group[run] = group[group[run]]
-    return group
 
 
-@numba.njit(nogil=True)
+@numba.njit(**PART)
 def _first_of(group: Integers, run: int) -> int:
     while group[run] != run:
         group[run] = group[group[run]]
@@ -121,7 +121,7 @@ def _first_of(group: Integers, run: int) -> int:
     return run
 
 
-@numba.njit(cache=True, nogil=True)
+@numba.njit(**LOOP)
 def _mark_beside(valid: Bools, runs: Runs, marked: Bools) -> None:
     """Mark the ground beside those of the runs that are missing ground."""
     rows, columns = valid.shape
@@ -134,7 +134,7 @@ def _mark_beside(valid: Bools, runs: Runs, marked: Bools) -> None:
                 marked[near, column] = valid[near, column]
 
 
-@numba.njit(cache=True, nogil=True)
+@numba.njit(**LOOP)
 def _open_islands(valid: Bools, runs: Runs, group: Integers, outlets: Bools) -> None:
     """Mark the ground at the shore of groups that have no outlet yet."""
     open_group = np.zeros(len(runs), np.bool_)

@@ -35,6 +35,7 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
+from geo_site.compiling import LOOP
 from geo_site.drainage.facets import Pairs, find_pairs, neighbour_angles, pairs_of_angles
 from geo_site.drainage.grid import (
     NO_DATA,
@@ -42,6 +43,7 @@ from geo_site.drainage.grid import (
     Codes,
     Floats,
     Ground,
+    Integers,
     neighbour_offsets,
     step_lengths,
 )
@@ -235,15 +237,15 @@ def _checked_pair(filled: Ground, direction: Codes) -> Ground:
 def _pass_on(pairs: Pairs, total: Floats) -> None:
     """Sum downstream in place."""
     first, share = pairs.first.reshape(-1), pairs.share.reshape(-1)
-    waiting = _donors(first, share, total.shape[1])
-    if _walk(first, share, total.reshape(-1), waiting, total.shape[1]) < total.size:
+    offsets = neighbour_offsets(total.shape[1])
+    waiting = _donors(first, share, offsets)
+    if _walk(first, share, total.reshape(-1), waiting, offsets) < total.size:
         raise ValueError("the directions do not belong to this surface: flow runs in a cycle")
 
 
-@numba.njit(cache=True, nogil=True)
-def _donors(first: Codes, share: NDArray[Any], columns: int) -> Codes:
+@numba.njit(**LOOP)
+def _donors(first: Codes, share: NDArray[Any], offsets: Integers) -> Codes:
     """Count the cells that give something to each cell."""
-    offsets = neighbour_offsets(columns)
     donors = np.zeros(first.size, np.uint8)
     for cell in range(first.size):
         if first[cell] < OUTLET:
@@ -254,10 +256,11 @@ def _donors(first: Codes, share: NDArray[Any], columns: int) -> Codes:
     return donors
 
 
-@numba.njit(cache=True, nogil=True)
-def _walk(first: Codes, share: NDArray[Any], total: Floats, waiting: Codes, columns: int) -> int:
+@numba.njit(**LOOP)
+def _walk(
+    first: Codes, share: NDArray[Any], total: Floats, waiting: Codes, offsets: Integers
+) -> int:
     """Pass sums on; return how many cells were done (fewer than all on a cycle)."""
-    offsets = neighbour_offsets(columns)
     ready = np.empty(1024, np.int64)
     done = size = 0
     for start in range(total.size):

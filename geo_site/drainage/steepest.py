@@ -19,6 +19,7 @@ from typing import Any
 import numba
 import numpy as np
 
+from geo_site.compiling import LOOP, PART
 from geo_site.drainage.grid import (
     NO_DATA,
     OUTLET,
@@ -29,6 +30,7 @@ from geo_site.drainage.grid import (
     Integers,
     bands,
     copy_row,
+    near_rows,
     neighbour_offsets,
     share_out,
     with_room,
@@ -49,7 +51,8 @@ def steepest_ways(
     """Write into `direction` the way of the steepest drop of each cell, `LEVEL` for none."""
 
     def work(first: int, last: int) -> None:
-        _steepest_in_band(levels, outlets, lengths, direction, first, last)
+        near = near_rows(levels.shape[1], np.nan, levels.dtype)
+        _steepest_in_band(levels, outlets, lengths, direction, (first, last), near)
 
     share_out(work, bands(levels.shape[0]), threads)
 
@@ -67,13 +70,14 @@ def level_ways(filled: Ground, direction: Codes, threads: int) -> None:
     levels, codes = filled.reshape(-1), direction.reshape(-1)
 
     def work(first: int, last: int) -> Integers:
-        return _first_ring(levels, codes, step, first, last)
+        ring = np.empty(last - first, np.int64)
+        return ring[: _first_ring(levels, codes, step, (first, last), ring)].copy()
 
     rings = share_out(work, bands(codes.size, _BAND_CELLS), threads)
     _later_rings(codes, step, np.concatenate(rings))
 
 
-@numba.njit(nogil=True)
+@numba.njit(**PART)
 def _lower(
     lowest: float, code: np.int32, level: float, new_code: np.int32
 ) -> tuple[float, np.int32]:
@@ -82,7 +86,7 @@ def _lower(
     return (level if is_lower else lowest), (new_code if is_lower else code)
 
 
-@numba.njit(nogil=True)
+@numba.njit(**PART)
 def _steepest_in_row(near: Ground, outlets: Bools, lengths: Floats, out: Codes) -> None:
     """Write the ways of one row; `near` holds it between two others, a cell longer at each end.
 
@@ -114,25 +118,28 @@ def _steepest_in_row(near: Ground, outlets: Bools, lengths: Floats, out: Codes) 
         out[at] = NO_DATA if np.isnan(level) else code
 
 
-@numba.njit(cache=True, nogil=True)
+@numba.njit(**LOOP)
 def _steepest_in_band(
-    levels: Ground, outlets: Bools, lengths: Floats, direction: Codes, first: int, last: int
+    levels: Ground,
+    outlets: Bools,
+    lengths: Floats,
+    direction: Codes,
+    band: tuple[int, int],
+    near: Ground,
 ) -> None:
-    near = np.full((3, levels.shape[1] + 2), np.nan, levels.dtype)
-    for row in range(first, last):
+    for row in range(band[0], band[1]):
         for turn in range(3):
             copy_row(levels, row - 1 + turn, np.nan, near[turn])
         _steepest_in_row(near, outlets[row], lengths, direction[row])
 
 
-@numba.njit(cache=True, nogil=True)
+@numba.njit(**LOOP)
 def _first_ring(
-    filled: Ground, direction: Codes, step: Integers, first: int, last: int
-) -> Integers:
-    """Find the level cells beside a cell of their level with a way; other bands may be at work."""
-    ring = np.empty(last - first, np.int64)
+    filled: Ground, direction: Codes, step: Integers, band: tuple[int, int], ring: Integers
+) -> int:
+    """List the level cells beside a cell of their level with a way; other bands may be at work."""
     count = 0
-    for cell in range(first, last):
+    for cell in range(band[0], band[1]):
         if direction[cell] != LEVEL:
             continue
         for code in _SIDES_FIRST:
@@ -142,10 +149,10 @@ def _first_ring(
                 ring[count] = cell
                 count += 1
                 break
-    return ring[:count].copy()
+    return count
 
 
-@numba.njit(cache=True, nogil=True)
+@numba.njit(**LOOP)
 def _later_rings(direction: Codes, step: Integers, ring: Integers) -> None:
     """Go on from ring to ring. Level cells side by side are on one level: none is the lower."""
     while ring.size > 0:

@@ -8,6 +8,8 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
+from geo_site.compiling import LOOP
+
 __all__ = ["Surface", "highest_between", "level_at", "levels_at"]
 
 Floats = NDArray[np.float64]
@@ -33,7 +35,7 @@ class Surface(NamedTuple):
     cell_height_m: float
 
 
-@numba.njit(cache=True, nogil=True)
+@numba.njit(**LOOP)
 def level_at(surface: Surface, x: float, y: float) -> float:
     """Level at a point, bilinear between cell centres, m.
 
@@ -77,7 +79,7 @@ def level_at(surface: Surface, x: float, y: float) -> float:
     return float(total)
 
 
-@numba.njit(cache=True, nogil=True)
+@numba.njit(**LOOP)
 def levels_at(surface: Surface, points: Floats) -> Floats:
     """Levels at points, shape (n, 2), each as of :func:`level_at`, m."""
     levels = np.empty(points.shape[0])
@@ -86,7 +88,7 @@ def levels_at(surface: Surface, points: Floats) -> Floats:
     return levels
 
 
-@numba.njit(cache=True, nogil=True)
+@numba.njit(**LOOP)
 def highest_between(
     points: Floats, high_first: Floats, least_m: float, greatest_m: float
 ) -> Floats:

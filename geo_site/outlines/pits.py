@@ -8,6 +8,7 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
+from geo_site.compiling import LOOP, PART
 from geo_site.outlines.levels import Surface, level_at
 
 __all__ = ["Pit", "pit_edge", "screen_pits"]
@@ -46,7 +47,7 @@ class Pit(NamedTuple):
     batter: float
 
 
-@numba.njit(cache=True, nogil=True)
+@numba.njit(**PART)
 def _turned(ray: Floats, pose: Pose) -> Ray:
     """Start and direction of a pit's ray at a place."""
     x, y, c, s = pose
@@ -54,7 +55,7 @@ def _turned(ray: Floats, pose: Pose) -> Ray:
     return x + u * c - v * s, y + u * s + v * c, p * c - q * s, p * s + q * c
 
 
-@numba.njit(cache=True, nogil=True)
+@numba.njit(**PART)
 def _day_light(surface: Surface, ray: Ray, floor_m: float, batter: float) -> float:
     """Distance along a ray at which the side comes out of the ground, NaN where not known."""
     x, y, east, north = ray
@@ -78,7 +79,7 @@ def _day_light(surface: Surface, ray: Ray, floor_m: float, batter: float) -> flo
     return outer
 
 
-@numba.njit(cache=True, nogil=True)
+@numba.njit(**PART)
 def _range_at(surface: Surface, points: Floats, pose: Pose) -> tuple[float, float]:
     """Lowest and highest level at turned and moved points; NaN twice if one is not known."""
     x, y, c, s = pose
@@ -92,7 +93,7 @@ def _range_at(surface: Surface, points: Floats, pose: Pose) -> tuple[float, floa
     return low, high
 
 
-@numba.njit(cache=True, nogil=True)
+@numba.njit(**LOOP)
 def pit_edge(
     surface: Surface, pit: Pit, x: float, y: float, rotation_rad: float
 ) -> tuple[float, float, Floats]:
@@ -130,7 +131,7 @@ def pit_edge(
     return rim_m, high_m - low_m, edge
 
 
-@numba.njit(cache=True, nogil=True)
+@numba.njit(**LOOP)
 def screen_pits(
     surface: Surface, room: Surface, pit: Pit, places: Floats, greatest_rise_m: float
 ) -> Bools:
@@ -169,7 +170,7 @@ def screen_pits(
     return kept
 
 
-@numba.njit(cache=True, nogil=True)
+@numba.njit(**PART)
 def _is_gentle(surface: Surface, points: Floats, pose: Pose, most_m: float) -> bool:
     """Whether levels at turned and moved points are known and differ by no more than that."""
     x, y, c, s = pose
@@ -183,7 +184,7 @@ def _is_gentle(surface: Surface, points: Floats, pose: Pose, most_m: float) -> b
     return True
 
 
-@numba.njit(cache=True, nogil=True)
+@numba.njit(**PART)
 def _is_in_room(surface: Surface, room: Surface, pit: Pit, pose: Pose) -> bool:
     """Whether the edge of the pit is known and no point of it lies off the room."""
     rim_m, _ = _range_at(surface, pit.outline, pose)
@@ -197,7 +198,7 @@ def _is_in_room(surface: Surface, room: Surface, pit: Pit, pose: Pose) -> bool:
     return True
 
 
-@numba.njit(cache=True, nogil=True)
+@numba.njit(**PART)
 def _is_on(room: Surface, x: float, y: float) -> bool:
     column = int(np.floor((x - room.west_m) / room.cell_width_m))
     row = int(np.floor((room.north_m - y) / room.cell_height_m))

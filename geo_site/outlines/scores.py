@@ -21,6 +21,7 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
+from geo_site.compiling import LOOP, PART
 from geo_site.outlines.windows import Words
 
 __all__ = [
@@ -83,7 +84,7 @@ class Turned(NamedTuple):
     sine: float
 
 
-@numba.njit(cache=True, nogil=True)
+@numba.njit(**LOOP)
 def level_mark(east: float, north: float, turned: Turned, greatest_rise_m: float) -> float:
     """Mark a plane for how level it is under a turned rectangle.
 
@@ -110,14 +111,13 @@ def level_mark(east: float, north: float, turned: Turned, greatest_rise_m: float
     return 1.0 - part if part < 1.0 else 0.0
 
 
-@numba.njit(cache=True, nogil=True)
+@numba.njit(**PART)
 def _score(scoring: Scoring, turned: Turned, row: int, column: int) -> int:
     east, north = scoring.east[row, column], scoring.north[row, column]
     mark = level_mark(east, north, turned, scoring.greatest_rise_m)
     return int(np.rint((scoring.base[row, column] + scoring.share * mark) / SCORE_UNIT))
 
 
-@numba.njit(cache=True, nogil=True)
 def count_classes(
     clear: Words, scoring: Scoring, turned: Turned
 ) -> tuple[NDArray[np.int64], NDArray[np.int16]]:
@@ -139,8 +139,20 @@ def count_classes(
     greatest : ndarray of int16, shape (rows, words)
         Greatest class in each word, -1 where no window is clear.
     """
-    counts = np.zeros(_CLASSES, np.int64)
-    greatest = np.full(clear.shape, -1, np.int16)
+    counts = np.zeros(_CLASSES, dtype=np.int64)
+    greatest = np.empty(clear.shape, dtype=np.int16)
+    _count(clear, scoring, turned, counts, greatest)
+    return counts, greatest
+
+
+@numba.njit(**LOOP)
+def _count(
+    clear: Words,
+    scoring: Scoring,
+    turned: Turned,
+    counts: NDArray[np.int64],
+    greatest: NDArray[np.int16],
+) -> None:
     for row in range(clear.shape[0]):
         for word in range(clear.shape[1]):
             left, column, most = clear[row, word], word * _BITS, -1
@@ -152,10 +164,9 @@ def count_classes(
                 left >>= np.uint64(1)
                 column += 1
             greatest[row, word] = most
-    return counts, greatest
 
 
-@numba.njit(cache=True, nogil=True)
+@numba.njit(**LOOP)
 def scored_places(
     clear: Words,
     scoring: Scoring,

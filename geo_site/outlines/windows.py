@@ -21,6 +21,8 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
+from geo_site.compiling import LOOP, PART
+
 __all__ = [
     "ClearRuns",
     "Words",
@@ -163,7 +165,13 @@ def clear_windows(clear: ClearRuns, runs: Integers) -> Words:
     power = np.frexp(runs[:, 2] - runs[:, 1] + 1)[1].astype(np.int64) - 1
     second = runs[:, 2] + 1 - (1 << power)
     steps = np.column_stack([runs[:, 0], power, runs[:, 1], second])
-    return _eroded(clear.starts, steps, clear.margin_words)
+    _, rows, words = clear.starts.shape
+    found = np.zeros((rows, words - 2 * clear.margin_words), dtype=np.uint64)
+    first = max(-int(runs[:, 0].min()), 0)
+    end = max(rows - max(int(runs[:, 0].max()), 0), 0)
+    found[first:end] = ~np.uint64(0)
+    _erode(clear.starts, steps, clear.margin_words, (first, end), found)
+    return found
 
 
 def from_words(words: Words, columns: int) -> Bools:
@@ -185,7 +193,7 @@ def from_words(words: Words, columns: int) -> Bools:
     return np.unpackbits(octets, axis=1, count=columns, bitorder="little").astype(np.bool_)
 
 
-@numba.njit(cache=True, nogil=True)
+@numba.njit(**LOOP)
 def _double(starts: Words, doubled: Words, run: int) -> None:
     """From where runs of a length are clear, find where runs of twice the length are."""
     ahead, bits = run // _BITS, np.uint64(run % _BITS)
@@ -198,21 +206,19 @@ def _double(starts: Words, doubled: Words, run: int) -> None:
             doubled[row, word] = starts[row, word] & shifted
 
 
-@numba.njit(cache=True, nogil=True)
-def _eroded(starts: Words, steps: Integers, margin: int) -> Words:
-    rows, words = starts.shape[1], starts.shape[2] - 2 * margin
-    clear = np.zeros((rows, words), np.uint64)
-    first, last = max(-steps[:, 0].min(), 0), rows - max(steps[:, 0].max(), 0)
-    for row in range(first, last):
-        clear[row] = ~np.uint64(0)
+@numba.njit(**LOOP)
+def _erode(
+    starts: Words, steps: Integers, margin: int, band: tuple[int, int], clear: Words
+) -> None:
+    """Drop from the rows of a band, all cells set, those about which the window is not clear."""
+    for row in range(band[0], band[1]):
         for k in range(steps.shape[0]):
             runs = starts[steps[k, 1], row + steps[k, 0]]
             if not _keep_clear(clear[row], runs, margin, steps[k, 2], steps[k, 3]):
                 break
-    return clear
 
 
-@numba.njit(cache=True, nogil=True)
+@numba.njit(**PART)
 def _keep_clear(clear: Words, runs: Words, margin: int, first: int, second: int) -> bool:
     """Drop the cells whose two runs are not clear; return whether any cell is left."""
     words = clear.size
@@ -237,7 +243,6 @@ def row_sums(marked: Bools) -> Integers:
     return sums
 
 
-@numba.njit(cache=True, nogil=True)
 def window_counts(sums: Integers, runs: Integers) -> Integers:
     """Marked cells that a window covers about each cell; none lie off the grid.
 
@@ -253,8 +258,14 @@ def window_counts(sums: Integers, runs: Integers) -> Integers:
     ndarray of int64, shape (rows, columns)
         Counts.
     """
-    rows, columns = sums.shape[0], sums.shape[1] - 1
-    counts = np.zeros((rows, columns), np.int64)
+    counts = np.zeros((sums.shape[0], sums.shape[1] - 1), dtype=np.int64)
+    _count(sums, runs, counts)
+    return counts
+
+
+@numba.njit(**LOOP)
+def _count(sums: Integers, runs: Integers, counts: Integers) -> None:
+    rows, columns = counts.shape
     for row in range(rows):
         for k in range(runs.shape[0]):
             r = row + runs[k, 0]
@@ -264,4 +275,3 @@ def window_counts(sums: Integers, runs: Integers) -> Integers:
                 first = min(max(column + runs[k, 1], 0), columns)
                 end = min(max(column + runs[k, 2] + 1, 0), columns)
                 counts[row, column] += sums[r, end] - sums[r, first]
-    return counts
