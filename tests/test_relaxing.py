@@ -13,7 +13,7 @@ from shapely.geometry import LineString, Point, box
 from geo_site.plan import Plan, Settings, propose
 from geo_site.plan import relaxing as module
 from geo_site.plan.choosing import Job, has_place
-from geo_site.plan.knobs import BINDING, KNOBS, share_of, value_at, with_values
+from geo_site.plan.knobs import BINDING, KNOBS, Knob, share_of, value_at, with_values
 from geo_site.plan.pairing import cheapest
 from geo_site.plan.relaxing_parameters import RelaxingParameters
 from geo_site.plan.trials import Trials
@@ -188,6 +188,11 @@ class Fake:
         self.asked += 1
         return self.place(values)
 
+    def nests(self, knob: Knob) -> bool:
+        return knob.nests(beside_structures=False)
+
+    unlike = Trials.unlike
+
 
 def given_by(fake: Fake, key: str, values: Mapping[str, float]) -> float:
     """How much a rule gives way, m."""
@@ -224,19 +229,40 @@ def test_the_first_step_is_the_first(seed: int) -> None:
         assert "not all tried" not in turn.offer(fake.job).sentence
 
 
+@pytest.mark.parametrize("seed", range(30))
+def test_room_that_comes_and_goes_is_looked_for_at_every_step(seed: int) -> None:
+    """Room beside the units: rough ground may let a pit in that a smaller one is kept out of."""
+    rng = random.Random(seed)
+    has_room, has_stream = ([rng.random() < share for _ in range(31)] for share in (0.3, 0.4))
+
+    def step_of(values: Mapping[str, float]) -> int:
+        return round(given_by(fake, OVERDIG.key, values) / OVERDIG.grain)
+
+    fake = Fake(
+        lambda values: has_room[step_of(values)],
+        lambda values: has_room[step_of(values)] and has_stream[step_of(values)],
+    )
+    (turn,) = module._turns(fake, [OVERDIG])
+    for look in (turn.at_first, turn.here_and_there, turn.nearer, turn.below):
+        look(fake)
+    assert turn.found == next((s for s in range(1, 31) if has_room[s] and has_stream[s]), None)
+
+
 @pytest.mark.parametrize("seed", range(10))
 def test_a_pair_is_the_cheapest_of_all_pairs(seed: int) -> None:
     """Two rules that trade for each other along a line, against every pair of steps.
 
-    Every other time with streams at a few pairs only.
+    Every other time with streams at a few pairs only, every third with room that comes and goes.
     """
     rng = random.Random(seed)
     need, weight = 0.3 + rng.random(), 1.0 + 4.0 * rng.random()
 
     def opens(values: Mapping[str, float]) -> bool:
         a, b = (given_by(fake, knob.key, values) for knob in (BOUNDARY, OVERDIG))
-        return a + weight * b >= need - 1e-9
+        holed = seed % 3 == 0 and round(b / OVERDIG.grain) in holes
+        return not holed and a + weight * b >= need - 1e-9
 
+    holes = set(rng.sample(range(31), 12))
     streams = {(rng.randint(0, 150), rng.randint(0, 30)) for _ in range(40)}
 
     def with_stream(values: Mapping[str, float]) -> bool:
@@ -277,6 +303,15 @@ def test_no_rule_is_turned_past_its_bound_or_the_wrong_way() -> None:
         assert (last >= knob.bound - 1e-9) if knob.falls else (last <= knob.bound + 1e-9)
         weaker = with_values(used, {knob.key: knob.bound - 1.0 if knob.falls else knob.bound + 1.0})
         assert knob.steps(weaker) == 0
+
+
+@pytest.mark.parametrize("lip_width", [0.3, 0.45, 0.6, 0.8])
+def test_what_is_offered_may_stand_in_a_site_file(lip_width: float) -> None:
+    """Settings are refused where one contradicts another: no rule is turned so far."""
+    used = Settings.from_tables({"layout": {"lip_width": lip_width, "bed_width": 0.8}})
+    for knob in KNOBS:
+        weakest = with_values(used, {knob.key: knob.value(used, knob.steps(used))})
+        assert Settings.model_validate(weakest.model_dump()) == weakest, knob.key
 
 
 def test_law_and_what_is_known_are_never_offered() -> None:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from geo_site.plan.settings import Settings
@@ -38,6 +38,8 @@ class Knob:
     reason : str
         Name of the constraint that it belongs to, with the kind of line after a colon; empty for
         a limit of basin or stream.
+    not_below : str
+        Setting that it may not fall below, or a site file would be refused; empty: none.
     """
 
     key: str
@@ -46,16 +48,43 @@ class Knob:
     bound: float
     falls: bool = False
     reason: str = ""
+    not_below: str = ""
 
     @property
-    def is_of_stream(self) -> bool:
-        """Whether it leaves the room for the basin as it is."""
-        return self.key.startswith("layout.") or self.key.endswith(".stream")
+    def is_of_layout(self) -> bool:
+        """Whether it is a limit of the stream: it opens no ground, but may change the basin.
+
+        A narrower or shorter stream holds less water, so that a smaller basin is looked for.
+        """
+        return self.key.startswith("layout.")
+
+    def nests(self, *, beside_structures: bool) -> bool:
+        """Whether every step leaves at least the room for the basin that the one before left.
+
+        Zones round things are drawn at most 2 mm too large, less than a step. Not so the limits
+        of the stream, which change the basin; the rise of the ground, which makes the pit deeper
+        and so keeps it further off structures; and the room beside the units, for rise and edge
+        of a smaller pit are taken at other points of the ground.
+
+        Parameters
+        ----------
+        beside_structures : bool
+            Whether structures ask for a distance.
+
+        Returns
+        -------
+        bool
+            True where the first step with room may be found by halving.
+        """
+        if self.key == "siting.greatest_rise":
+            return not beside_structures
+        return not self.is_of_layout and self.key != "siting.overdig"
 
     def steps(self, settings: Settings) -> int:
         """Give how many steps there are from the value in use to the weakest; 0: weaker already."""
         now = value_at(settings, self.key)
-        room = now - self.bound if self.falls else self.bound - now
+        bound = max(self.bound, value_at(settings, self.not_below) if self.not_below else -math.inf)
+        room = now - bound if self.falls else bound - now
         return max(math.floor(room / self.grain + 1e-9), 0)
 
     def value(self, settings: Settings, step: int) -> float:
@@ -155,7 +184,9 @@ KNOBS: tuple[Knob, ...] = (
     _down("layout.least_fall", "the least fall", bound=0.1),
     Knob(key="layout.berm_limit", words="the height of the berm", grain=_CM, bound=1.5),
     Knob(key="layout.cut_limit", words="the depth of the bed's cut", grain=_CM, bound=1.5),
-    _down("layout.bed_width", "the width of the bed", bound=0.4),
+    replace(
+        _down("layout.bed_width", "the width of the bed", bound=0.4), not_below="layout.lip_width"
+    ),
 )
 """In the order in which they are tried."""
 

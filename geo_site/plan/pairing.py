@@ -1,10 +1,10 @@
 """Two rules turned together: the cheapest pair of steps that opens a place.
 
 In: trials and two rules. Out: a step of each. Method: best first. Columns are steps of the first
-rule. In each, room begins at some step of the second that never grows from column to column, so
-that a stretch between two columns costs at least what its first column costs with the room of
-its last; stretches are halved, pairs of steps tried, always what may cost least. Reference:
-branch and bound, as in any text on discrete optimisation.
+rule. In each, some pair up to a step of the second has room, and that step never grows from
+column to column, so that a stretch between two columns costs at least what its first column
+costs with that step of its last; stretches are halved, pairs of steps tried, always what may
+cost least. Reference: branch and bound, as in any text on discrete optimisation.
 """
 
 from __future__ import annotations
@@ -50,7 +50,7 @@ def cheapest(
             return None
         if last >= 0:
             stairs.halve(i, last)
-        elif trials.has_place(stairs.values(i, j)):
+        elif stairs.has_place(i, j):
             return ((one, i), (other, j))
         else:
             stairs.add_pair(i, j + 1)
@@ -83,6 +83,13 @@ class _Stairs:
         used = self.trials.job.used
         return {self.one.key: self.one.value(used, i), self.other.key: self.other.value(used, j)}
 
+    def has_place(self, i: int, j: int) -> bool:
+        """Whether a pair of steps opens a place; where room comes and goes it is asked first."""
+        values, nest = self.values(i, j), self.trials.nests
+        if not (nest(self.one) and nest(self.other)) and not self.trials.has_room(values):
+            return False
+        return self.trials.has_place(values)
+
     def add_pair(self, i: int, j: int) -> None:
         """Look at a pair of steps when its turn comes."""
         if j <= self.rows:
@@ -103,10 +110,17 @@ class _Stairs:
             heapq.heappush(self.ahead, (least, first, self.rooms[last], last))
 
     def _room_from(self, i: int, low: int, high: int) -> int:
-        """First step of the other rule that gives room in a column; one too many: none does."""
+        """First step of the other rule before which no pair up to a column has room.
+
+        One step too many: none does.
+        """
 
         def room(j: int) -> bool:
-            return self.trials.has_room(self.values(i, j))
+            return any(
+                self.trials.has_room(self.values(before, below))
+                for before in self.trials.unlike(self.one, i)
+                for below in self.trials.unlike(self.other, j)
+            )
 
         self.rooms[i] = first_true(room, low, high) if room(high) else self.rows + 1
         return self.rooms[i]

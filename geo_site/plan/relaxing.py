@@ -10,11 +10,13 @@ Out
     stand against it, named and not offered.
 Method
     Whether the basin fits never turns false by taking less ground away, so the first step at
-    which it does is found by halving. Whether it has a stream may come and go with a rule: steps
-    are tried from the first with room upwards, every one, until one opens a place. A few steps
-    further on are looked at before, and the way there is halved, so that a search that is cut
-    short has an answer too, which then says that smaller changes were not all tried. Pairs of
-    steps are tried in the order of what they cost, those without room left out by halving.
+    which it does is found by halving; rules that change the basin itself are gone through step by
+    step. Whether it has a stream may come and go with a rule: steps are tried from the first with
+    room upwards, every one, until one opens a place. A few steps further on are looked at before,
+    and the way there is halved, so that a search that is cut short has an answer too, which then
+    says that smaller changes were not all tried. Pairs of steps are tried in the order of what
+    they cost, those without room left out by halving; two limits of the stream are no pair where
+    the basin does not fit.
 Reference
     Bisection on a monotone predicate; best-first search with a lower bound (branch and bound).
 """
@@ -81,7 +83,7 @@ def _found(
             for turn in turns:
                 look(turn, trials)
         binding += _binding(trials)
-        for turn in sorted(turns, key=lambda turn: (turn.found is None, turn.share(job.used))):
+        for turn in sorted(turns, key=lambda turn: turn.order(job.used)):
             turn.below(trials)
         if parameters.most_pairs and all(turn.found is None for turn in turns):
             pairs += _pairs(trials, knobs, parameters)
@@ -105,7 +107,7 @@ def _cut_short(parameters: RelaxingParameters) -> Relaxation:
 
 
 def _that_matter(trials: Trials, grounds: Mapping[Work, Ground]) -> list[Knob]:
-    """Rules that take ground of the lot, or limit basin or stream; none if all give no room."""
+    """Rules that take ground of the lot, or limit basin or stream; none if no pit has room."""
     job = trials.job
     kinds = {f"utility:{kind}" for kind in job.site.utilities["kind"]}
     if "utility:unknown" in kinds:
@@ -120,7 +122,9 @@ def _that_matter(trials: Trials, grounds: Mapping[Work, Ground]) -> list[Knob]:
     there = {"", *taking, *(kinds if "utility" in taking else ())}
     knobs = [knob for knob in KNOBS if knob.reason in there and knob.steps(job.used) > 0]
     weakest = {knob.key: knob.value(job.used, knob.steps(job.used)) for knob in knobs}
-    return knobs if trials.has_room(weakest) else []
+    # The least pit lies inside every other, and nothing keeps it further off structures.
+    least = {"siting.units": job.used.siting.layers, "constraints.structure.basin_per_depth": 0.0}
+    return knobs if trials.has_room({**weakest, **least}) else []
 
 
 @dataclass
@@ -130,6 +134,7 @@ class _Turn:
     knob: Knob
     first: int  # no step before it has room
     most: int
+    is_nested: bool = True  # whether every step from there on has room
     tried: int = 0  # no step before it opens a place
     found: int | None = None
 
@@ -137,6 +142,10 @@ class _Turn:
         """The change that opens a place, or the least that may, over the value in use."""
         step = self.first if self.found is None else self.found
         return share_of(used, ((self.knob, step),))
+
+    def order(self, used: Settings) -> tuple[bool, bool, float]:
+        """Where something is known first; last where room has to be looked for at every step."""
+        return self.found is None, not self.is_nested, self.share(used)
 
     def at_first(self, trials: Trials) -> None:
         """Try the first step with room."""
@@ -174,17 +183,18 @@ class _Turn:
         return replace(offered, sentence=f"{offered.sentence}; smaller ones were not all tried")
 
     def _try(self, step: int, trials: Trials) -> None:
-        if trials.has_place({self.knob.key: self.knob.value(trials.job.used, step)}):
+        values = {self.knob.key: self.knob.value(trials.job.used, step)}
+        if (self.is_nested or trials.has_room(values)) and trials.has_place(values):
             self.found = step
 
 
 def _turns(trials: Trials, knobs: list[Knob]) -> Iterator[_Turn]:
-    """Rules that alone give the basin room, each from its first step that does."""
+    """Rules that alone may give the basin room, each from the first step that may."""
     used = trials.job.used
-    fits = bool(knobs) and trials.has_room({})
     for knob in knobs:
-        if knob.is_of_stream and not fits:
-            continue  # it gives the basin no room
+        if not trials.nests(knob):
+            yield _Turn(knob=knob, first=1, most=knob.steps(used), is_nested=False)
+            continue
 
         def room(step: int, knob: Knob = knob) -> bool:
             return trials.has_room({knob.key: knob.value(used, step)})
@@ -212,9 +222,10 @@ def _binding(trials: Trials) -> Iterator[Relaxation]:
 def _pairs(trials: Trials, knobs: list[Knob], parameters: RelaxingParameters) -> list[Relaxation]:
     """Pairs that open a place together, the cheapest first."""
     found: list[Relaxation] = []
-    for one, other in itertools.combinations(knobs, 2):
-        if one.is_of_stream and other.is_of_stream and not trials.has_room({}):
-            continue
+    in_turn = sorted(knobs, key=lambda knob: not trials.nests(knob))  # quick ones first
+    for one, other in itertools.combinations(in_turn, 2):
+        if one.is_of_layout and other.is_of_layout and not trials.has_room({}):
+            continue  # together they ask for too many basins to be looked for
         most = found[-1].share if len(found) == parameters.most_pairs else math.inf
         steps = cheapest(trials, one, other, most)
         if steps is not None:
