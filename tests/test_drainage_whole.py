@@ -50,7 +50,7 @@ def outlets_by_labels(valid, holes_drain):
 
 class TestOutlets:
     @given(rasters(), st.booleans())
-    @settings(max_examples=150, deadline=None)
+    @settings(max_examples=60, deadline=None)
     def test_against_another_labelling(self, ground, holes_drain):
         valid = ~np.isnan(ground)
         found = drainage.outlet_cells(valid, holes_drain)
@@ -78,7 +78,7 @@ class TestTilesAndThreads:
             np.testing.assert_array_equal(filled, minimax_levels(ground, outlets))
 
     @given(rasters(), st.tuples(st.integers(1, 5), st.integers(1, 5)), st.integers(1, 4))
-    @settings(max_examples=120, deadline=None)
+    @settings(max_examples=50, deadline=None)
     def test_tiles_and_threads_change_no_byte(self, ground, tile, threads):
         here = drainage.drain(ground, 2.0, 3.0, threads=1)
         there = in_tiles(ground, tile, threads, lengths=drainage.step_lengths(2.0, 3.0))

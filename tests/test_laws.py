@@ -72,7 +72,7 @@ def sites(draw: st.DrawFn) -> Site:
     )
 
 
-@settings(max_examples=12, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=6, deadline=None, suppress_health_check=list(HealthCheck))
 @given(sites())
 def test_laws_on_random_sites(site: Site) -> None:
     assert broken_laws(propose(site)) == []

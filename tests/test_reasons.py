@@ -78,7 +78,7 @@ def test_the_room_that_the_excavation_needs_is_told():
     parts = {"overdig_m": 0.3, "batter": 1.5, "depth_m": 0.7}
     sides = [SimpleNamespace(length_m=1.6, width_m=1.2), SimpleNamespace(length_m=2.4, width_m=0.8)]
     told = excavation_told(SimpleNamespace(arrangements=sides, **parts), 0.6)
-    assert "5.1 by 3.5 m" in told
+    assert "5.1 x 3.5 m" in told
     assert "0.6 m of rise" in told
     rows = no_place_rows(SITE, ground_of(free=box(0, 0, 1, 1)), (), told)
     assert rows[0].rule == f"{told} does not fit on the ground that is left"

@@ -231,6 +231,7 @@ def test_a_narrower_bed_opens_a_place_by_a_smaller_basin() -> None:
     ).design.units < (plan.design.units)
 
 
+@pytest.mark.slow
 def test_a_rule_that_asks_for_more_units_than_allowed_is_no_fault() -> None:
     """A longer stream would need more void units than a basin may have: it opens nothing."""
     site = lot_of_a_thirsty_basin(greatest_length=7.0, wanted_fall=2.0, greatest_fall=3.0)

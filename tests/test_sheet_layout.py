@@ -286,7 +286,7 @@ def test_changes_are_told_in_the_units_of_the_report() -> None:
     assert "water stored 264 gal 317 gal +53 gal" in changed
     assert "dug 13.1 yd³ 15.7 yd³ +2.6 yd³" in changed
     assert "pile none 1.3 yd³" in changed
-    assert "Unchanged: falls." in changed
+    assert "Unchanged as far as shown: falls." in changed
 
 
 def test_a_plan_with_nothing_drawn_has_no_sheet_of_changes() -> None:
