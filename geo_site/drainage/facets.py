@@ -27,7 +27,7 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
-from geo_site.compiling import LOOP
+from geo_site.compiling import LOOP, PART
 from geo_site.drainage.grid import (
     COLUMN_STEP,
     NO_DATA,
@@ -198,7 +198,7 @@ def _find_strip(
     return faults
 
 
-@numba.njit(**LOOP)
+@numba.njit(**PART)
 def _read(levels: Ground, row: int, window: Floats) -> None:
     """Put a row in its place among three, with nothing before and after it."""
     if 0 <= row < levels.shape[0]:
@@ -207,7 +207,7 @@ def _read(levels: Ground, row: int, window: Floats) -> None:
         window[row % 3] = np.nan
 
 
-@numba.njit(**LOOP)
+@numba.njit(**PART)
 def _start(window: Floats, codes: Codes, row: int, lengths: Floats, best: _Best) -> int:
     """Begin with the single directions; return the faults met."""
     faults = 0
@@ -231,7 +231,7 @@ def _start(window: Floats, codes: Codes, row: int, lengths: Floats, best: _Best)
     return faults
 
 
-@numba.njit(**LOOP)
+@numba.njit(**PART)
 def _try_facet(window: Floats, row: int, facet: int, lengths: Floats, best: _Best) -> None:
     """Take the way between a facet's legs wherever it is the steepest so far."""
     side, corner = (facet + facet % 2) % 8, facet + 1 - facet % 2
@@ -245,7 +245,7 @@ def _try_facet(window: Floats, row: int, facet: int, lengths: Floats, best: _Bes
     _take_steeper(legs, (lengths[side], lengths[(side + 2) % 8]), facet, best)
 
 
-@numba.njit(**LOOP)
+@numba.njit(**PART)
 def _take_steeper(
     legs: tuple[Floats, Floats, Floats], steps: tuple[float, float], facet: int, best: _Best
 ) -> None:
@@ -267,7 +267,7 @@ def _take_steeper(
         code[column] = facet if taken else code[column]
 
 
-@numba.njit(**LOOP)
+@numba.njit(**PART)
 def _keep(best: _Best, row: int, corner: float, pairs: Pairs) -> None:
     """Turn a row's steepest ways into shares; `corner` is the angle of the corner north-east."""
     pairs.first[row] = best.code
@@ -311,7 +311,7 @@ def _share_angles(levels: Ground, angle: Floats, bearings: Floats, pairs: Pairs)
     return faults
 
 
-@numba.njit(**LOOP)
+@numba.njit(**PART)
 def _ahead(levels: Ground, row: int, column: int, code: int) -> float:
     """Level of a neighbour, NaN off the grid."""
     row, column = row + ROW_STEP[code], column + COLUMN_STEP[code]

@@ -8,7 +8,7 @@ the steps below.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Hashable, Mapping
+from collections.abc import Callable, Hashable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
@@ -179,31 +179,25 @@ def has_place(job: Job) -> bool:
         True where a proposal would be made.
     """
     mode = job.used.constraints.hand_dig
-    if mode != "allowed" and _gives_stream(job, open_hand_dig=False):
+    if _gives_stream(job, open_hand_dig=mode == "allowed"):
         return True
-    return mode != "never" and _opens_more(job, mode) and _gives_stream(job, open_hand_dig=True)
+    return mode == "if_needed" and _opens_more(job) and _gives_stream(job, open_hand_dig=True)
 
 
-def _opens_more(job: Job, mode: str) -> bool:
-    """Whether hand-digging opens any ground to works, or has not been tried without."""
-    asked = (
-        row
+def _opens_more(job: Job) -> bool:
+    """Whether hand-digging opens any ground to works."""
+    return any(
+        row.least_m < row.required_m
         for work in _SEARCHED
         for row in requirements(job.site, job.used.constraints, work, job.depth_m)
     )
-    return mode == "allowed" or any(row.least_m < row.required_m for row in asked)
 
 
 def _gives_stream(job: Job, *, open_hand_dig: bool) -> bool:
     """Whether one of the places has a stream: as the search finds them, and no further."""
     grounds = {work: _ground(job, work, open_hand_dig=open_hand_dig) for work in _SEARCHED}
     reach = _reach(job, grounds, open_hand_dig=open_hand_dig)
-    room = Room(basin=grounds["basin"], stream=grounds["stream"], reach=reach)
-    return any(
-        isinstance(_stream(job, grounds["stream"], placement), Layout)
-        for placement in _placements(job, room, _wish(job))
-        if job.pinned or _clear_of_structures(job, placement)
-    )
+    return any(isinstance(layout, Layout) for _, layout in _tries(job, grounds, reach))
 
 
 def has_room(job: Job) -> bool:
@@ -296,16 +290,7 @@ def _places(job: Job, *, open_hand_dig: bool) -> Places:
 def _searched(job: Job, *, open_hand_dig: bool) -> Places:
     grounds = {work: _ground(job, work, open_hand_dig=open_hand_dig) for work in _WORKS}
     reach = _reach(job, grounds, open_hand_dig=open_hand_dig)
-    wish = _wish(job)
-    room = Room(basin=grounds["basin"], stream=grounds["stream"], reach=reach)
-    placements = _placements(job, room, wish)
-    job.say("streams")
-    tried = [
-        (placement, _stream(job, grounds["stream"], placement))
-        if job.pinned or _clear_of_structures(job, placement)
-        else (placement, NoStream(reason="the pit is too deep for its distance to a structure"))
-        for placement in placements
-    ]
+    tried = tuple(_tries(job, grounds, reach))
     return Places(
         grounds=grounds,
         reach=reach,
@@ -316,6 +301,20 @@ def _searched(job: Job, *, open_hand_dig: bool) -> Places:
         ),
         without_stream=tuple(layout.reason for _, layout in tried if isinstance(layout, NoStream)),
     )
+
+
+def _tries(
+    job: Job, grounds: Mapping[Work, Ground], reach: Reach | None
+) -> Iterator[tuple[Placement, Layout | NoStream]]:
+    """Give place after place with its stream, which is laid out when its turn comes."""
+    room = Room(basin=grounds["basin"], stream=grounds["stream"], reach=reach)
+    placements = _placements(job, room, _wish(job))
+    job.say("streams")
+    for placement in placements:
+        if job.pinned or _clear_of_structures(job, placement):
+            yield placement, _stream(job, grounds["stream"], placement)
+        else:
+            yield placement, NoStream(reason="the pit is too deep for its distance to a structure")
 
 
 def _ground(job: Job, work: Work, *, open_hand_dig: bool) -> Ground:

@@ -25,7 +25,7 @@ from geo_site.clearance import (
 )
 from geo_site.costs import cost_sheet
 from geo_site.layout import follow
-from geo_site.locate_request import describe_digging
+from geo_site.locate_request import LocateRequest, describe_digging
 from geo_site.plan.breaches import find_breaches
 from geo_site.plan.choosing import Choice, Job, Progress, choose
 from geo_site.plan.comparing import compare_plans
@@ -37,7 +37,7 @@ from geo_site.plan.reasons import excavation_told, no_place_rows, warnings_of, w
 from geo_site.plan.relaxing import relax
 from geo_site.plan.results import ClearanceRecord, Plan, Proposal, Relaxation
 from geo_site.plan.settings import Settings
-from geo_site.quantities import list_quantities
+from geo_site.quantities import Quantity, list_quantities
 from geo_site.site import Site
 from geo_site.siting import DrawnBasin, design_basin, place_drawn
 from geo_site.terrain import Terrain, analyse, contours
@@ -185,17 +185,7 @@ def _plan(choice: Choice, proposal: Proposal | None, as_marked: Site) -> Plan:
     job, found, ranked = choice.job, choice.found, choice.ranked
     site, used = job.site, job.used
     clearances = _judged(job, site, proposal) if proposal else _judged_basin(job)
-    quantities = (
-        list_quantities(
-            proposal.feature,
-            proposal.earthwork,
-            proposal.water,
-            proposal.works.machine_route,
-            used.quantities,
-        )
-        if proposal
-        else ()
-    )
+    quantities = _quantities(proposal, used) if proposal else ()
     fall_m = proposal.layout.fall_m if proposal else None
     job.say("how sure")
     certainty = how_sure(choice, proposal, clearances) if proposal else None
@@ -232,18 +222,30 @@ def _plan(choice: Choice, proposal: Proposal | None, as_marked: Site) -> Plan:
             *warnings_of(job.terrain, job.design, proposal, clearances),
         ),
         visit=list_visits(site, clearances, used.constraints, fall_m, gain_of(certainty, proposal)),
-        locate_request=describe_digging(
-            site,
-            proposal.digging(used.earthwork.fence_trench_width),
-            proposal.placement.greatest_depth_m,
-            used.locate_request,
-        )
-        if proposal
-        else None,
+        locate_request=_locate_request(site, proposal, used) if proposal else None,
         certainty=certainty,
         relaxations=relaxations,
         breaches=find_breaches(choice, proposal),
         sources=sources_of(site.fixed) if proposal else {},
+    )
+
+
+def _quantities(proposal: Proposal, used: Settings) -> tuple[Quantity, ...]:
+    return list_quantities(
+        proposal.feature,
+        proposal.earthwork,
+        proposal.water,
+        proposal.works.machine_route,
+        used.quantities,
+    )
+
+
+def _locate_request(site: Site, proposal: Proposal, used: Settings) -> LocateRequest:
+    return describe_digging(
+        site,
+        proposal.digging(used.earthwork.fence_trench_width),
+        proposal.placement.greatest_depth_m,
+        used.locate_request,
     )
 
 
