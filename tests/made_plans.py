@@ -9,7 +9,12 @@ from made_sites import ORIGIN, make_site
 from shapely.geometry import LineString, Point, box
 
 from geo_site import read_site
-from geo_site.plan import Plan, propose
+from geo_site.plan import Kept, Plan, Settings, propose
+from geo_site.plan.choosing import Job
+from geo_site.site import Site
+from geo_site.siting import design_basin
+from geo_site.terrain import Terrain
+from geo_site.water import first_need
 
 FORMULA = "=cmd|' /C calc'!A0"
 MARKUP = '<b>"O\'Brien" & sons</b>'
@@ -57,3 +62,15 @@ def without_place() -> Plan:
 def sample_plan(name: str) -> Plan:
     """The plan of a sample, ``hillside`` or ``lidar``, made once for all tests that look at it."""
     return propose(read_site(SAMPLES / name / "site.toml"))
+
+
+def job_on(site: Site, used: Settings, terrain: Terrain, kept: Kept | None = None) -> Job:
+    """What the search for places looks at; SettingRefused where no basin can be made."""
+    return Job(
+        site=site,
+        used=used,
+        terrain=terrain,
+        design=design_basin(first_need(used.water, used.layout), used.siting),
+        say=lambda word: None,
+        kept=kept or Kept(),
+    )

@@ -19,6 +19,7 @@ from geo_site.plan import RESPECTS, Plan, assess, compare_values, figures_of, pr
 from geo_site.readers import read_drawn
 from geo_site.sheets import write_plan_pdf
 from geo_site.tables import compared_lines, plan_document, write_compared
+from geo_site.webmap.content import content_of
 
 NAMES = ("fall_m", "excavation_m3", "margin_m")
 BETTER = {respect.name: 1.0 if respect.more_is_better else -1.0 for respect in RESPECTS}
@@ -108,6 +109,9 @@ def test_every_document_tells_the_comparison(three: Plan, tmp_path: Path) -> Non
     assert "whole plans side by side" in words
     assert "plan 2: place 2" in words
     assert all(len(line) <= 60 for line in compared_lines(three))
+    sentences = content_of(three)["compared"]
+    assert len(sentences) == len(three.compared)
+    assert all(one.sentence in told for one, told in zip(three.compared, sentences, strict=True))
 
 
 def test_without_a_place_there_is_nothing_to_compare() -> None:

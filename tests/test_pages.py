@@ -24,6 +24,7 @@ from geo_site.sheets.lettering import clip_words, settable, width_mm, wrap_words
 from geo_site.sheets.maps import MapScale, choose_scale, open_map
 from geo_site.sheets.paper import PAPERS, Frame, Pen, Sheet
 from geo_site.sheets.plots import Plot
+from geo_site.units import in_report
 
 MM_PER_POINT = 25.4 / 72.0
 NUMBER = r"(-?\d*\.?\d+)"
@@ -113,8 +114,17 @@ def test_no_place_is_told_too(tmp_path: Path, write) -> None:
     assert "No place" in text
 
 
+def test_what_would_open_a_place_is_on_paper(tmp_path: Path) -> None:
+    plan = without_place()
+    reader = pypdf.PdfReader(write_plan_pdf(plan, tmp_path / "a.pdf"))
+    text = " ".join(" ".join(page.extract_text() for page in reader.pages).split())
+    assert plan.relaxations
+    for row in plan.relaxations:
+        assert in_report(row.sentence, plan.site.report_units) in text
+
+
 def named(plan: Plan, words: str) -> Plan:
-    rows = tuple(replace(row, against=words, reason=words) for row in plan.clearances)
+    rows = tuple(replace(row, against=words, reason=words, why=words) for row in plan.clearances)
     return replace(plan, site=replace(plan.site, name=words), clearances=rows * 4)
 
 

@@ -7,8 +7,9 @@ import random
 from collections.abc import Callable, Mapping
 
 import pytest
+from made_plans import job_on
 from made_sites import ORIGIN, make_site
-from shapely.geometry import LineString, Point, box
+from shapely.geometry import LineString, box
 
 from geo_site.plan import Plan, Settings, propose
 from geo_site.plan import relaxing as module
@@ -18,9 +19,7 @@ from geo_site.plan.pairing import cheapest
 from geo_site.plan.relaxing_parameters import RelaxingParameters
 from geo_site.plan.trials import Trials
 from geo_site.site import Site
-from geo_site.siting import design_basin
 from geo_site.tables import plan_document, relaxed_lines
-from geo_site.water import first_need
 
 QUICK = {
     "siting": {"candidates": 1, "shortlist": 2, "rotation_step": 45, "units": 4},
@@ -30,30 +29,21 @@ QUICK = {
 }
 
 
-def _tight(wide: float, high: float, below: float, kind: str, *, shed: bool, tree: bool) -> Site:
-    line = LineString([(0, high - below), (wide, high - below)])
-    hut = box(0.0, high - 1.0, 1.0, high)
+def tight(wide: float, high: float) -> Site:
+    """A lot that is a little too tight, a gas line 1 m from its upper end."""
+    line = LineString([(0, high - 1.0), (wide, high - 1.0)])
     return make_site(
         lambda x, y: 100.0 - 0.08 * x,
         lot=box(0.0, 0.0, wide, high),
         tables={**QUICK, "relaxing": {"most_searches": 0}},
         origin=ORIGIN,
-        utilities=[{"id": "G1", "geometry": line, "kind": kind, "quality_level": "QL-A"}],
-        structures=[{"geometry": hut, "kind": "shed"}] if shed else [],
-        trees=[{"geometry": Point(wide, high)}] if tree else [],
+        utilities=[{"id": "G1", "geometry": line, "kind": "gas", "quality_level": "QL-A"}],
     )
 
 
 def job_of(plan: Plan) -> Job:
     """What the search for places looked at, with nothing in its memory."""
-    used = plan.settings
-    return Job(
-        site=plan.site,
-        used=used,
-        terrain=plan.terrain,
-        design=design_basin(first_need(used.water, used.layout), used.siting),
-        say=lambda word: None,
-    )
+    return job_on(plan.site, plan.settings, plan.terrain)
 
 
 def is_open(plan: Plan, key: str, value: float) -> bool:
@@ -98,7 +88,7 @@ def test_an_offer_opens_a_place_and_a_centimetre_less_does_not() -> None:
 
 def test_a_rule_that_opens_a_place_and_closes_it_again_is_found() -> None:
     """REL-02: 11 by 6.3 m: the pit's setback opens a place from 0.36 m to 0.07 m only."""
-    plan = propose(_tight(11.0, 6.3, 1.0, "gas", shed=False, tree=False))
+    plan = propose(tight(11.0, 6.3))
     key = "constraints.boundary.basin"
     opens = {value: is_open(plan, key, value) for value in (0.37, 0.36, 0.0)}
     rows = module.relax(job_of(plan), plan.grounds, RelaxingParameters(most_searches=4000))
@@ -109,7 +99,7 @@ def test_a_rule_that_opens_a_place_and_closes_it_again_is_found() -> None:
 
 
 def test_a_short_search_offers_what_it_knows_and_says_that_it_is_not_the_smallest() -> None:
-    plan = propose(_tight(11.0, 7.5, 1.0, "gas", shed=False, tree=False))
+    plan = propose(tight(11.0, 7.5))
     short = module.relax(job_of(plan), plan.grounds, RelaxingParameters(most_searches=60))
     open_ended = [row for row in short if "smaller ones were not all tried" in row.sentence]
     assert open_ended
@@ -120,7 +110,7 @@ def test_a_short_search_offers_what_it_knows_and_says_that_it_is_not_the_smalles
 
 def test_quick_and_whole_search_agree_on_whether_there_is_a_place() -> None:
     for high in (6.3,):
-        site = _tight(11.0, high, 1.0, "gas", shed=False, tree=False)
+        site = tight(11.0, high)
         for value in (1.5, 0.3, 0.0):
             tables = {**site.tables, "constraints": {"boundary": {"basin": value}}}
             plan = propose(site, Settings.from_tables(tables))

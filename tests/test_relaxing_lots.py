@@ -13,6 +13,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 import pytest
+from made_plans import job_on
 from made_sites import ORIGIN, make_site
 from shapely.geometry import LineString, Point, box
 
@@ -26,9 +27,7 @@ from geo_site.plan.pairing import cheapest
 from geo_site.plan.relaxing_parameters import RelaxingParameters
 from geo_site.plan.trials import Trials
 from geo_site.site import Site
-from geo_site.siting import design_basin
 from geo_site.terrain import analyse
-from geo_site.water import first_need
 
 WHOLE = RelaxingParameters(most_searches=100_000, most_pairs=0)
 NEAR_THE_BOUNDS: Mapping[str, Any] = {
@@ -113,14 +112,8 @@ def job_with(site: Site, values: Mapping[str, Any], kept: Kept) -> Job:
     Raises SettingRefused where a proposal would be refused.
     """
     used = with_values(Settings.from_tables(site.tables), values)
-    return Job(
-        site=site,
-        used=used,
-        terrain=kept.get("terrain", (), lambda: analyse(site, used.terrain)),
-        design=design_basin(first_need(used.water, used.layout), used.siting),
-        say=lambda word: None,
-        kept=kept,
-    )
+    terrain = kept.get("terrain", (), lambda: analyse(site, used.terrain))
+    return job_on(site, used, terrain, kept)
 
 
 def opens(site: Site, values: Mapping[str, Any], kept: Kept) -> bool:

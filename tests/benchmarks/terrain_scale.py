@@ -254,7 +254,8 @@ def machine_lines(run: Run) -> Iterator[str]:
     yield (
         f"{datetime.now(UTC):%Y-%m-%d}, commit {commit}{changed}. {len(model) or os.cpu_count()} "
         f"cores of {model[0] if model else platform.processor()}, {total:.1f} GiB of memory; "
-        f"{platform.system()} {platform.release()}, Python {platform.python_version()}. "
+        f"{platform.system()} {platform.release().split('-')[0]}, "
+        f"Python {platform.python_version()}. "
         f"{', '.join(told)}. Load when it ended: {os.getloadavg()[1]:.1f} over five minutes."
     )
     yield ""
