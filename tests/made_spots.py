@@ -58,14 +58,17 @@ def any_spot(generator: np.random.Generator) -> Spot:
     return spot_at(x, y, generator.uniform(0, 180), lip)
 
 
-def measured(spot: Spot, ground: Raster) -> dict[str, float]:
-    """Fall, rim, lowest edge and volume of the pit on some ground, point by point."""
+def measured(spot: Spot, ground: Raster, deeper_m: float = 0.0) -> dict[str, float]:
+    """Fall, rim, lowest edge and volume of the pit on some ground, point by point.
+
+    The floor may be dug deeper than drawn, or less deep.
+    """
     west, south, east, north = spot.pit.buffer(0.75).bounds
     x, y = np.meshgrid(np.arange(west + 0.125, east, 0.25), np.arange(south + 0.125, north, 0.25))
     xy = np.column_stack([x.ravel(), y.ravel()])
     distance_m = _distance(xy, spot)
     rim_m = ground.sample(spot.outline).min()
-    depths = ground.sample(xy) - (rim_m - spot.depth_m) - distance_m / spot.batter
+    depths = ground.sample(xy) - (rim_m - spot.depth_m - deeper_m) - distance_m / spot.batter
     depths = np.where(distance_m <= spot.batter * (spot.depth_m + 0.5), depths, 0.0)
     return {
         "fall": float(ground.sample(spot.lip)[0] - rim_m),

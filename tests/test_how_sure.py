@@ -93,9 +93,35 @@ def test_there_is_something_to_choose():
     assert len(choice.ranked) >= 2
 
 
-def test_no_error_gives_ranges_of_no_width():
-    for name, found in ranges(sure_of(0.0, detail_share=0.0)):
-        assert (found.low, found.high) == pytest.approx((found.value, found.value), abs=1e-9), name
+def test_no_error_gives_ranges_of_no_width_but_for_where_in_a_cell_water_runs():
+    """Catchments: what lies under the work is the least, all that its cells catch the most."""
+    _, proposal = chosen()
+    under_m2 = {area.work: area for area in proposal.catchments}
+    for name, found in ranges(sure_of(0.0, detail_share=0.0, dug_error=0.0)):
+        assert found.high == pytest.approx(found.value, abs=1e-9), name
+        if found.unit != "m2":
+            assert found.low == pytest.approx(found.value, abs=1e-9), name
+        elif name in under_m2:
+            work = {
+                "basin": proposal.placement.excavation,
+                "stream": proposal.layout.dig,
+            }[name]
+            assert 0.99 * work.area <= found.low < found.value, name
+
+
+def test_a_floor_dug_too_deep_widens_pit_and_soil_alone():
+    """To first order a pit's top area times the error; loose soil that times the swell."""
+    _, proposal = chosen()
+    exact, dug = (
+        dict(ranges(sure_of(0.0, detail_share=0.0, dug_error=e, simulations=4000)))
+        for e in (0.0, 0.02)
+    )
+    half_m3 = 1.959964 * 0.02 * proposal.placement.excavation.area
+    for name, swell in (("excavation 1", 1.0), ("spoil", proposal.earthwork.swell_factor)):
+        width_m3 = dug[name].high - dug[name].low
+        assert width_m3 == pytest.approx(2.0 * swell * half_m3, rel=0.06), name
+    for name in ("fall", "rim 1", "overflow 1", "catchment 1"):
+        assert dug[name] == exact[name], name
 
 
 def test_what_cells_hide_leaves_no_fall_certain():
@@ -140,7 +166,9 @@ def test_ter_31_and_32_the_fall_by_hand():
 
 
 def test_what_all_points_share_leaves_falls_sure_and_levels_not():
-    found = dict(ranges(sure_of(0.1, bias_share=1.0, nugget_share=0.0, detail_share=0.0)))
+    found = dict(
+        ranges(sure_of(0.1, bias_share=1.0, nugget_share=0.0, detail_share=0.0, dug_error=0.0))
+    )
     assert found["fall"].high == pytest.approx(found["fall"].low, abs=1e-9)
     assert found["excavation 1"].high == pytest.approx(found["excavation 1"].low, abs=1e-6)
     assert found["rim 1"].high - found["rim 1"].low > 0.2

@@ -110,7 +110,9 @@ class Gauge:
         self._rest = self._levels - self._terms @ self._parts
         self._sizes, self._counts = self._compared(ground, cells)
 
-    def changes(self, errors: Floats, detail: Floats, drawn: Floats) -> Floats:
+    def changes(
+        self, errors: Floats, detail: Floats, drawn: Floats, deeper_m: float = 0.0
+    ) -> Floats:
         """Tell what may be changed: fall, rim, lowest pit edge (m) and pit volume (m3).
 
         Parameters
@@ -121,6 +123,8 @@ class Gauge:
             What they hide, m; no part of what was read, so nothing is taken off for it.
         drawn : ndarray, shape (PARTS,)
             Uniform numbers.
+        deeper_m : float
+            How much deeper than drawn the floor is dug, m.
 
         Returns
         -------
@@ -136,14 +140,14 @@ class Gauge:
         levels = self._terms @ even + (1.0 - rest) * self._rest + np.sqrt(1.0 - rest) * left
         lip = self._ends[0]
         levels[:lip] = self._levels[:lip] + at_points[:lip]
-        return self._measured(levels + self._weights @ detail[self.cells]) - self._as_read
+        levels += self._weights @ detail[self.cells]
+        return self._measured(levels, deeper_m) - self._as_read
 
-    def _measured(self, levels: Floats) -> Floats:
+    def _measured(self, levels: Floats, deeper_m: float = 0.0) -> Floats:
         lip, outline, edge, pit = np.split(levels, self._ends)
         rim_m = outline.min()
-        depths = volumes.battered_depths(
-            pit, self._distance_m, float(rim_m) - self._spot.depth_m, self._spot.batter
-        )
+        floor_m = float(rim_m) - self._spot.depth_m - deeper_m
+        depths = volumes.battered_depths(pit, self._distance_m, floor_m, self._spot.batter)
         return np.array([lip[0] - rim_m, rim_m, edge.min(), depths.sum() * _FINE_M**2])
 
     def _compared(self, ground: Raster, cells: ErrorModel) -> tuple[Floats, Floats]:

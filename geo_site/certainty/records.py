@@ -210,6 +210,8 @@ class Draws:
         What errors add to the ground over each area.
     area_m2 : ndarray, shape (runs, works)
         Catchment of each work.
+    touched_m2 : ndarray, shape (runs, places)
+        Catchment of all that each place's work touches, as places are ranked by it.
     reaches_edge : ndarray of bool, shape (runs, works)
         Where the catchment comes to the edge of the data.
     """
@@ -220,6 +222,7 @@ class Draws:
     dug_m3: NDArray[np.float64]
     lift_m3: NDArray[np.float64]
     area_m2: NDArray[np.float64]
+    touched_m2: NDArray[np.float64]
     reaches_edge: NDArray[np.bool_]
 
     @property

@@ -1,40 +1,43 @@
-"""Grounds as they may be: rims, falls, pits and catchments on drawn errors.
+"""Figures on grounds as they may be: rims, falls, pits and catchments.
 
 In: the terrain, its error, the places and the works. Out: :class:`~geo_site.certainty.Draws`.
-Method: errors are drawn by circulant embedding and added to the ground as read; on each ground the
-rims are looked for again, pits are measured from their new rims, and water is followed again, on a
-window of the terrain round works and catchments. The window grows until no more than one run in
-forty has a catchment that comes to its side. Reference: Monte Carlo error propagation; Oksanen
-and Sarjakoski (2005).
+Method: on each drawn ground (``geo_site.certainty.grounds``) the rims are looked for again, pits
+are measured from their new rims and from a floor as it may be dug, and the catchments of the works
+are followed up again. Where in a cell water runs is not known: a cell that a work covers in part
+lets its water onto the work with the chance of that part. The window grows until no more than one
+run in forty has a catchment that comes to its side. Reference: Monte Carlo error propagation;
+Oksanen and Sarjakoski (2005).
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Hashable, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from geo_site import drainage
 from geo_site.certainty.closed import unknown_range
 from geo_site.certainty.detail import hidden_detail
 from geo_site.certainty.gauges import PARTS, Gauge
+from geo_site.certainty.grounds import Drawn, Grounds, GroundsRead, draw_grounds, window_bounds
 from geo_site.certainty.records import Draws, Range
 from geo_site.certainty.settings import CertaintyParameters
 from geo_site.certainty.spots import Spot, cell_shares
-from geo_site.error_fields import Embedding, ErrorModel, cell_model, draw_pair, embed
+from geo_site.error_fields import ErrorModel
 from geo_site.raster import Raster, burn
 from geo_site.terrain import Terrain
 
 __all__ = ["LEAST_RUNS", "Scene", "changed_range", "quantile_range", "simulate"]
 
 Floats = NDArray[np.float64]
-Bools = NDArray[np.bool_]
+Keep = Callable[[Hashable, Callable[[], Grounds | None]], Grounds | None]
 
 LEAST_RUNS = 40
 """Fewer runs tell no 95 % range: each end would rest on less than one of them."""
@@ -57,11 +60,13 @@ class Scene:
     areas : sequence of geometry
         Ground over which errors are added up.
     works : sequence of geometry
-        Works whose catchments are asked for.
+        Works whose catchments are asked for: first those of the spots, then any others.
     catchments : sequence of geometry
         Their catchments as the plan has them: the window holds them.
     holes_drain : bool
         Whether a hole in the terrain swallows water.
+    lot : geometry
+        The window holds what of the lot lies near, so that it stays where works are moved.
     """
 
     terrain: Terrain
@@ -70,9 +75,17 @@ class Scene:
     works: Sequence[BaseGeometry]
     catchments: Sequence[BaseGeometry]
     holes_drain: bool
+    lot: BaseGeometry = field(default_factory=Polygon)
 
 
-def simulate(scene: Scene, model: ErrorModel, parameters: CertaintyParameters) -> Draws | None:
+def _anew(_: Hashable, make: Callable[[], Grounds | None]) -> Grounds | None:
+    """Keep nothing."""
+    return make()
+
+
+def simulate(
+    scene: Scene, model: ErrorModel, parameters: CertaintyParameters, keep: Keep = _anew
+) -> Draws | None:
     """Draw grounds and measure on each.
 
     Parameters
@@ -83,6 +96,9 @@ def simulate(scene: Scene, model: ErrorModel, parameters: CertaintyParameters) -
         The terrain's error.
     parameters : CertaintyParameters
         How many runs, from what seed, on how many threads; the threads change no figure.
+    keep : callable
+        Gives the grounds that were made of the same reading, or makes them: it is called with
+        what they are made of, apart from the terrain, and with what makes them.
 
     Returns
     -------
@@ -90,95 +106,66 @@ def simulate(scene: Scene, model: ErrorModel, parameters: CertaintyParameters) -
         What errors change; None where there are fewer than ``LEAST_RUNS`` runs, be it that the
         settings ask for fewer or that the window is too large for more.
     """
+    held = _held(scene)
     margin_m = _MARGIN_M
     while True:
-        window = _window(scene, margin_m, parameters.detail_share)
-        bench = _bench(scene, window, model, parameters)
-        if bench is None:
+        bounds = window_bounds(scene.terrain.routed, held, scene.lot, margin_m)
+        read = GroundsRead(
+            bounds=bounds,
+            model=model,
+            holes_drain=scene.holes_drain,
+            seed=parameters.seed,
+            runs=parameters.simulations,
+            most_cells=parameters.most_cells,
+            least_runs=LEAST_RUNS,
+        )
+        grounds = keep(read, lambda read=read: draw_grounds(scene.terrain, read))  # type: ignore[misc]
+        if grounds is None:
             return None
+        bench = _Bench(scene, grounds, parameters)
         first = _runs(bench, range(LEAST_RUNS), parameters)
-        if not window.side.any() or _touching(first) <= _MAY_TOUCH:
-            return _draws(first, _runs(bench, range(LEAST_RUNS, bench.runs), parameters))
+        if not grounds.side.any() or _touching(first) <= _MAY_TOUCH:
+            return _draws(first, _runs(bench, range(LEAST_RUNS, grounds.runs), parameters))
         margin_m *= 2.0
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
-class _Window:
-    """The part of the terrain that is drawn, and what lies on its sides."""
-
-    ground: Raster
-    routed: Raster
-    detail: Floats  # what each cell hides, m
-    side: Bools  # cells beside terrain that the window leaves out
-    rim: Bools  # cells at the edge of the data
-
-
-def _window(scene: Scene, margin_m: float, detail_share: float) -> _Window:
-    terrain = scene.terrain
+def _held(scene: Scene) -> tuple[float, float, float, float]:
+    """Bounds of all that the window must hold."""
     shapes = [*scene.areas, *scene.works, *scene.catchments, *(spot.pit for spot in scene.spots)]
     corners = [shapely.get_coordinates(shape) for shape in shapes]
     held = np.vstack([*corners, *(spot.lip for spot in scene.spots)])
-    bounds = np.concatenate([held.min(axis=0), held.max(axis=0)])
-    wide = bounds + margin_m * np.array([-1.0, -1.0, 1.0, 1.0])
-    routed = terrain.routed.window(tuple(wide))
-    ends = np.array(routed.bounds) - np.array(terrain.routed.bounds)
-    cut = np.abs(ends) > 0.5 * routed.cell_width_m  # west, south, east, north
-    side = np.zeros(routed.shape, dtype=bool)
-    side[:, 0] |= cut[0]
-    side[-1, :] |= cut[1]
-    side[:, -1] |= cut[2]
-    side[0, :] |= cut[3]
-    edge = drainage.outlet_cells(~np.isnan(routed.values), True)
-    return _Window(
-        ground=terrain.ground.window(tuple(wide)),
-        routed=routed,
-        detail=hidden_detail(terrain.ground, tuple(wide), detail_share).values,
-        side=side,
-        rim=edge & ~side,
-    )
+    (west, south), (east, north) = held.min(axis=0), held.max(axis=0)
+    return float(west), float(south), float(east), float(north)
 
 
-def _bench(
-    scene: Scene, window: _Window, model: ErrorModel, parameters: CertaintyParameters
-) -> _Bench | None:
-    """Make ready for the runs; None where too few of them fit."""
-    routed = window.routed
-    most = int(2.0 * parameters.most_cells / LEAST_RUNS)
-    sizes = routed.cell_width_m, routed.cell_height_m
-    grid = embed(routed.shape, *sizes, cell_model(model, *sizes), most_cells=most)
-    if grid is None:
-        return None
-    cells = routed.values.size + grid.roots.size / 2
-    runs = min(parameters.simulations, int(parameters.most_cells / cells))
-    return None if runs < LEAST_RUNS else _Bench(scene, window, grid, runs)
-
-
-_Found = list[tuple[Floats, Floats, Floats]]
-"""Of each run: changes by spot, catchments by work, lifts by area."""
+_Found = list[tuple[Floats, Floats, Floats, Floats]]
+"""Of each run: changes by spot, catchments by work, those that spots are ranked by, lifts."""
 
 
 def _touching(found: _Found) -> float:
     """Share of the runs in which a catchment comes to the window's side."""
-    return float(np.mean([bool(flow[:, 2].any()) for _, flow, _ in found]))
+    return float(np.mean([bool(flow[:, 2].any()) for _, flow, _, _ in found]))
 
 
 def _runs(bench: _Bench, numbers: range, parameters: CertaintyParameters) -> _Found:
     """Some of the runs; the first number is even, for fields are drawn in pairs."""
-    generators = np.random.default_rng([parameters.seed, 0]).spawn((numbers.stop + 1) // 2)
+    pairs = range(numbers.start // 2, (numbers.stop + 1) // 2)
     with ThreadPoolExecutor(parameters.threads) as pool:
-        pairs = pool.map(bench.run_pair, generators[numbers.start // 2 :])
-        return [one for pair in pairs for one in pair][: len(numbers)]
+        found = [one for pair in pool.map(bench.run_pair, pairs) for one in pair]
+    return found[: len(numbers)]
 
 
 def _draws(first: _Found, rest: _Found) -> Draws:
-    levels, flow = (np.array([one[part] for one in (*first, *rest)]) for part in (0, 1))
+    runs = (*first, *rest)
+    levels, flow, touched_m2, lifts = (np.array([one[part] for one in runs]) for part in range(4))
     return Draws(
         fall_m=levels[:, :, 0],
         rim_m=levels[:, :, 1],
         overflow_m=levels[:, :, 2],
         dug_m3=levels[:, :, 3],
-        lift_m3=np.array([one[2] for one in (*first, *rest)]),
+        lift_m3=lifts,
         area_m2=flow[:, :, 0],
+        touched_m2=touched_m2,
         reaches_edge=flow[:, :, 1] > 0.0,
     )
 
@@ -186,55 +173,77 @@ def _draws(first: _Found, rest: _Found) -> Draws:
 class _Bench:
     """Everything that all runs share; a run changes nothing on it."""
 
-    def __init__(self, scene: Scene, window: _Window, grid: Embedding, runs: int) -> None:
-        self.runs = runs
-        self._window, self._grid = window, grid
-        self._gauges = [Gauge(spot, window.ground, grid.model) for spot in scene.spots]
-        self._lifts = [_on_grid(cell_shares(area, window.ground), window) for area in scene.areas]
+    def __init__(self, scene: Scene, grounds: Grounds, parameters: CertaintyParameters) -> None:
+        ground = grounds.ground
+        self._grounds, self._parameters = grounds, parameters
+        self._gauges = [Gauge(spot, ground, grounds.cells) for spot in scene.spots]
+        self._lifts = [_on_grid(cell_shares(area, ground), ground) for area in scene.areas]
         used = [gauge.cells for gauge in self._gauges]
         self._used = np.unique(np.concatenate([*used, *(cells for cells, _ in self._lifts), []]))
         self._used = self._used.astype(np.int64)
-        self._hidden_m = _CENTRES_TO_POINTS * window.detail.ravel()[self._used]
-        known = ~np.isnan(window.routed.values)
-        self._seeds = [burn(work, window.routed, touched=True) & known for work in scene.works]
-        self._outlets = drainage.outlet_cells(known, scene.holes_drain) | (window.side & known)
+        detail = hidden_detail(scene.terrain.ground, ground.bounds, parameters.detail_share)
+        self._hidden_m = _CENTRES_TO_POINTS * detail.values.ravel()[self._used]
+        self._covered = [_covered(work, grounds) for work in scene.works]
+        ranked = scene.works[: len(scene.spots)]
+        self._touched = [burn(work, ground, touched=True) & grounds.known for work in ranked]
 
-    def run_pair(self, generator: np.random.Generator) -> _Found:
-        """Draw two grounds and measure on both."""
-        return [self._run(errors, generator) for errors in draw_pair(self._grid, generator)]
+    def run_pair(self, number: int) -> _Found:
+        """Measure on two grounds."""
+        generator = np.random.default_rng([self._parameters.seed, 2, number])
+        return [self._run(drawn, generator) for drawn in self._grounds.pair(number)]
 
-    def _run(self, errors: Floats, generator: np.random.Generator) -> tuple[Floats, Floats, Floats]:
-        flat, detail = errors.ravel(), np.zeros(errors.size)
+    def _run(
+        self, drawn: Drawn, generator: np.random.Generator
+    ) -> tuple[Floats, Floats, Floats, Floats]:
+        flat, detail = drawn.errors_m.ravel(), np.zeros(drawn.errors_m.size)
         detail[self._used] = self._hidden_m * generator.standard_normal(self._used.size)
         shares = generator.uniform(size=(len(self._gauges), PARTS))
+        deeper = self._parameters.dug_error * generator.standard_normal(len(self._gauges))
         levels = [
-            gauge.changes(flat, detail, drawn)
-            for gauge, drawn in zip(self._gauges, shares, strict=True)
+            gauge.changes(flat, detail, share, deeper_m)
+            for gauge, share, deeper_m in zip(self._gauges, shares, deeper.tolist(), strict=True)
         ]
         lifts = [(flat[cells] + detail[cells]) @ sizes for cells, sizes in self._lifts]
-        return np.array(levels).reshape(-1, 4), self._flow(errors), np.array(lifts)
+        flow = self._flow(drawn, generator.uniform())
+        touched = self._touched_m2(drawn)
+        return np.array(levels).reshape(-1, 4), flow, touched, np.array(lifts)
 
-    def _flow(self, errors: Floats) -> Floats:
-        """Catchment of each work, m2, and whether it comes to the data's edge, and to a side."""
-        if not self._seeds:
-            return np.empty((0, 3))
-        routed, window = self._window.routed, self._window
-        sizes = routed.cell_width_m, routed.cell_height_m
-        direction = drainage.flood(routed.values + errors, self._outlets, *sizes, 1).direction
-        flow = []
-        for seeds in self._seeds:
-            cells = drainage.upstream(direction, seeds)
-            area_m2 = int(cells.sum()) * routed.cell_area_m2
-            flow.append((area_m2, (cells & window.rim).any(), (cells & window.side).any()))
-        return np.array(flow, dtype=np.float64)
+    def _flow(self, drawn: Drawn, least: float) -> Floats:
+        """Catchment of each work, m2, and whether it comes to the data's edge, and to a side.
+
+        A cell lets its water onto a work where more than ``least`` of it is covered; what lies
+        under the work does so in any case.
+        """
+        grounds, flow = self._grounds, []
+        for covered in self._covered:
+            cells = drainage.upstream(drawn.direction, covered > least)
+            counted = max(float(cells.sum()), float(covered.sum()))
+            edge, side = ((cells & mask).any() for mask in (grounds.rim, grounds.side))
+            flow.append((counted * grounds.ground.cell_area_m2, edge, side))
+        return np.array(flow, dtype=np.float64).reshape(-1, 3)
+
+    def _touched_m2(self, drawn: Drawn) -> Floats:
+        """Catchments as places are ranked by them: all that a work touches counts, m2."""
+        seeds = self._touched
+        counts = [np.count_nonzero(drainage.upstream(drawn.direction, cells)) for cells in seeds]
+        return np.array(counts, dtype=np.float64) * self._grounds.ground.cell_area_m2
 
 
-def _on_grid(shares: tuple[Floats, Floats], window: _Window) -> tuple[NDArray[np.int64], Floats]:
+def _covered(work: BaseGeometry, grounds: Grounds) -> Floats:
+    """How much of each cell a work covers, 0 to 1; 0 where there is no terrain."""
+    ground = grounds.ground
+    cells, sizes_m2 = _on_grid(cell_shares(work, ground), ground)
+    shares = np.zeros(ground.values.size)
+    np.add.at(shares, cells, sizes_m2 / ground.cell_area_m2)
+    return np.where(grounds.known, np.minimum(shares, 1.0).reshape(ground.shape), 0.0)
+
+
+def _on_grid(shares: tuple[Floats, Floats], ground: Raster) -> tuple[NDArray[np.int64], Floats]:
     """Flat numbers of the cells that hold points, with their shares."""
     xy, weights = shares
-    cells = [window.ground.cell_of(float(x), float(y)) for x, y in xy]
+    cells = [ground.cell_of(float(x), float(y)) for x, y in xy]
     at = np.array(cells, dtype=np.int64).reshape(-1, 2)
-    return at[:, 0] * window.ground.shape[1] + at[:, 1], weights
+    return at[:, 0] * ground.shape[1] + at[:, 1], weights
 
 
 def quantile_range(value: float, drawn: Floats, unit: str) -> Range:

@@ -10,8 +10,9 @@ scores most is its chance to stay the best. Reference: ``geo_site.certainty``.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Hashable, Iterable, Sequence
 from dataclasses import replace
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -54,6 +55,7 @@ from geo_site.visit import Gain
 __all__ = ["gain_of", "how_sure"]
 
 Floats = NDArray[np.float64]
+T = TypeVar("T")
 
 _ON_GROUND_OR_LINES = frozenset({"fall", "run_on", "digging", "margin"})
 _TIE = 9  # decimals to which scores are told apart, as the ranking does
@@ -82,7 +84,7 @@ def how_sure(
     if parameters.simulations == 0:
         return None
     desk = desk_of(choice, proposal)
-    draws = simulate(desk.scene, desk.model, parameters)
+    draws = simulate(desk.scene, desk.model, parameters, _kept_of(choice))
     needs = line_needs(choice)
     places = _places(desk, draws, needs)
     fall_m = proposal.layout.fall_m
@@ -104,6 +106,13 @@ def how_sure(
         worth=worth_of(desk, needs),
         notes=tuple(_notes(desk, draws, assumed)),
     )
+
+
+def _kept_of(choice: Choice) -> Callable[[Hashable, Callable[[], T]], T]:
+    """Keep drawn grounds with what else is kept of the site; they hang on the terrain."""
+    job = choice.job
+    terrain = job.used.terrain.model_dump_json()
+    return lambda read, make: job.kept.get("grounds", (terrain, read), make)
 
 
 def gain_of(certainty: Certainty | None, proposal: Proposal | None) -> Gain | None:
@@ -168,7 +177,13 @@ def _volume(value_m3: float, desk: Desk, draws: Draws | None, number: int) -> Ra
         return changed_range(value_m3, draws.dug_m3[:, number], "m3", least=0.0)
     spot, ground = desk.spots[number], desk.choice.job.terrain.ground
     pit = pit_sum(spot.pit, lowest(spot.outline, ground), ground)
-    return range_of(value_m3, sigma_of(pit, desk.cells, desk.detail), "m3", least=0.0)
+    sigma_m3 = math.hypot(sigma_of(pit, desk.cells, desk.detail), _dug_m3(desk, number))
+    return range_of(value_m3, sigma_m3, "m3", least=0.0)
+
+
+def _dug_m3(desk: Desk, number: int) -> float:
+    """What a floor dug one standard deviation too deep adds to a pit, to first order."""
+    return float(desk.spots[number].pit.area) * desk.parameters.dug_error
 
 
 def _level(value_m: float, changes_m: Floats | None) -> Range:
@@ -226,7 +241,8 @@ def _spoil(desk: Desk, draws: Draws | None, proposal: Proposal) -> Range:
     points = np.vstack([part[0] for part in parts])
     factors = (moved.swell_factor, *shares)
     weights = [part[1] * share for part, share in zip(parts, factors, strict=True)]
-    sigma_m3 = sigma_of((points, np.concatenate(weights)), desk.cells, desk.detail)
+    of_ground_m3 = sigma_of((points, np.concatenate(weights)), desk.cells, desk.detail)
+    sigma_m3 = math.hypot(of_ground_m3, moved.swell_factor * _dug_m3(desk, 0))
     return range_of(moved.loose_m3, sigma_m3, "m3", least=0.0)
 
 
@@ -279,7 +295,7 @@ def _as_drawn(one: Candidate, draws: Draws, run: int, number: int) -> Candidate:
         one,
         layout=replace(one.layout, ground_fall_m=fall_m),
         excavation=replace(one.excavation, bank_m3=bank_m3),
-        catchment=replace(one.catchment, area_m2=float(draws.area_m2[run, number])),
+        catchment=replace(one.catchment, area_m2=float(draws.touched_m2[run, number])),
     )
 
 

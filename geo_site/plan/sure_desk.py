@@ -110,6 +110,7 @@ def desk_of(choice: Choice, proposal: Proposal) -> Desk:
             works=works,
             catchments=[one.catchment.geometry for one in found],
             holes_drain=job.used.terrain.holes == "outlet",
+            lot=job.site.parcel,
         ),
     )
 
