@@ -20,6 +20,7 @@ from geo_site.certainty import (
     LineNeed,
     Reading,
     Scene,
+    area_range,
     changed_range,
     clearance_ranges,
     draw_shifts,
@@ -30,7 +31,6 @@ from geo_site.certainty import (
     line_covariance,
     lowest,
     pit_sum,
-    quantile_range,
     range_of,
     sigma_of,
     simulate,
@@ -140,7 +140,7 @@ def test_what_is_not_known_has_no_range():
     assert math.isnan(found.high)
     assert range_of(math.nan, 0.1, "m").how == "unknown"
     assert changed_range(1.0, np.array([0.0, math.nan]), "m").how == "unknown"
-    assert quantile_range(math.nan, np.zeros(5), "m2").how == "unknown"
+    assert changed_range(math.nan, np.zeros(5), "m2").how == "unknown"
 
 
 def test_an_unknown_error_is_taken_from_the_settings():
@@ -323,8 +323,13 @@ def test_ranges_hold_the_plan_s_own_figure():
     found = changed_range(10.0, changes, "m3")
     assert (found.low, found.high) == pytest.approx((10.0, 10.0 + 1.9845))
     assert changed_range(1.0, -changes, "m3", least=0.0).low == 0.0
-    found = quantile_range(500.0, 100.0 + changes, "m2")
-    assert (found.low, found.high) == pytest.approx((101.0155, 500.0))
+    scene = scene_of(slope, works=[box(18, 12, 22, 15)])
+    draws = drawn(scene, ErrorModel(rmse_m=0.0, range_m=15.0))
+    draws = replace(draws, area_m2=100.0 + changes[:, None], least_m2=50.0 + changes[:, None])
+    found = area_range(500.0, draws, 0)
+    assert (found.low, found.high) == pytest.approx((51.0155, 500.0))
+    found = area_range(20.0, draws, 0)
+    assert (found.low, found.high) == pytest.approx((20.0, 101.9845))
 
 
 @pytest.mark.parametrize("runs", [40, 100, 1000])

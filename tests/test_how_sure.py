@@ -110,7 +110,7 @@ def test_no_error_gives_ranges_of_no_width_but_for_where_in_a_cell_water_runs():
 
 
 def test_a_floor_dug_too_deep_widens_pit_and_soil_alone():
-    """To first order a pit's top area times the error; loose soil that times the swell."""
+    """UNC-11: to first order a pit's top area times the error; loose soil that times the swell."""
     _, proposal = chosen()
     exact, dug = (
         dict(ranges(sure_of(0.0, detail_share=0.0, dug_error=e, simulations=4000)))

@@ -51,8 +51,8 @@ from geo_site.certainty.settings import CertaintyParameters
 from geo_site.certainty.simulating import (
     LEAST_RUNS,
     Scene,
+    area_range,
     changed_range,
-    quantile_range,
     simulate,
 )
 from geo_site.certainty.spots import Spot, lowest, spot_of
@@ -74,6 +74,7 @@ __all__ = [
     "Sum",
     "WorkRange",
     "Worth",
+    "area_range",
     "changed_range",
     "clearance_ranges",
     "covariance_of",
@@ -87,7 +88,6 @@ __all__ = [
     "line_covariance",
     "lowest",
     "pit_sum",
-    "quantile_range",
     "range_of",
     "sigma_of",
     "simulate",

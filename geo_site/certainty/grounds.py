@@ -47,7 +47,7 @@ class GroundsRead:
         Start of the generators.
     runs, least_runs : int
         Grounds wanted, and the least that tell anything.
-    most_cells : float
+    most_cells : int
         Cells times runs.
     """
 
@@ -57,7 +57,7 @@ class GroundsRead:
     seed: int
     runs: int
     least_runs: int
-    most_cells: float
+    most_cells: int
 
 
 @dataclass(frozen=True, eq=False)

@@ -209,9 +209,9 @@ class Draws:
     lift_m3 : ndarray, shape (runs, areas)
         What errors add to the ground over each area.
     area_m2 : ndarray, shape (runs, works)
-        Catchment of each work.
-    touched_m2 : ndarray, shape (runs, places)
-        Catchment of all that each place's work touches, as places are ranked by it.
+        Catchment of all cells that each work touches, as the plan counts it.
+    least_m2 : ndarray, shape (runs, works)
+        That of cells that let their water onto it only with the chance of what it covers.
     reaches_edge : ndarray of bool, shape (runs, works)
         Where the catchment comes to the edge of the data.
     """
@@ -222,7 +222,7 @@ class Draws:
     dug_m3: NDArray[np.float64]
     lift_m3: NDArray[np.float64]
     area_m2: NDArray[np.float64]
-    touched_m2: NDArray[np.float64]
+    least_m2: NDArray[np.float64]
     reaches_edge: NDArray[np.bool_]
 
     @property

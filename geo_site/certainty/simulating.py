@@ -3,10 +3,10 @@
 In: the terrain, its error, the places and the works. Out: :class:`~geo_site.certainty.Draws`.
 Method: on each drawn ground (``geo_site.certainty.grounds``) the rims are looked for again, pits
 are measured from their new rims and from a floor as it may be dug, and the catchments of the works
-are followed up again. Where in a cell water runs is not known: a cell that a work covers in part
-lets its water onto the work with the chance of that part. The window grows until no more than one
-run in forty has a catchment that comes to its side. Reference: Monte Carlo error propagation;
-Oksanen and Sarjakoski (2005).
+are followed up again. Where in a cell water runs is not known: at most, each cell that a work
+touches lets its water onto the work; at least, one that it covers in part does so with the chance
+of that part. The window grows until no more than one run in forty has a catchment that comes to its
+side. Reference: Monte Carlo error propagation; Oksanen and Sarjakoski (2005).
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Hashable, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import shapely
@@ -34,7 +34,7 @@ from geo_site.error_fields import ErrorModel
 from geo_site.raster import Raster, burn
 from geo_site.terrain import Terrain
 
-__all__ = ["LEAST_RUNS", "Scene", "changed_range", "quantile_range", "simulate"]
+__all__ = ["LEAST_RUNS", "Scene", "area_range", "changed_range", "simulate"]
 
 Floats = NDArray[np.float64]
 Keep = Callable[[Hashable, Callable[[], Grounds | None]], Grounds | None]
@@ -60,7 +60,7 @@ class Scene:
     areas : sequence of geometry
         Ground over which errors are added up.
     works : sequence of geometry
-        Works whose catchments are asked for: first those of the spots, then any others.
+        Works whose catchments are asked for.
     catchments : sequence of geometry
         Their catchments as the plan has them: the window holds them.
     holes_drain : bool
@@ -116,7 +116,7 @@ def simulate(
             holes_drain=scene.holes_drain,
             seed=parameters.seed,
             runs=parameters.simulations,
-            most_cells=parameters.most_cells,
+            most_cells=int(parameters.most_cells),
             least_runs=LEAST_RUNS,
         )
         grounds = keep(read, lambda read=read: draw_grounds(scene.terrain, read))  # type: ignore[misc]
@@ -139,7 +139,7 @@ def _held(scene: Scene) -> tuple[float, float, float, float]:
 
 
 _Found = list[tuple[Floats, Floats, Floats, Floats]]
-"""Of each run: changes by spot, catchments by work, those that spots are ranked by, lifts."""
+"""Of each run: changes by spot, catchments by work, the least of them, lifts by area."""
 
 
 def _touching(found: _Found) -> float:
@@ -157,7 +157,7 @@ def _runs(bench: _Bench, numbers: range, parameters: CertaintyParameters) -> _Fo
 
 def _draws(first: _Found, rest: _Found) -> Draws:
     runs = (*first, *rest)
-    levels, flow, touched_m2, lifts = (np.array([one[part] for one in runs]) for part in range(4))
+    levels, flow, least_m2, lifts = (np.array([one[part] for one in runs]) for part in range(4))
     return Draws(
         fall_m=levels[:, :, 0],
         rim_m=levels[:, :, 1],
@@ -165,7 +165,7 @@ def _draws(first: _Found, rest: _Found) -> Draws:
         dug_m3=levels[:, :, 3],
         lift_m3=lifts,
         area_m2=flow[:, :, 0],
-        touched_m2=touched_m2,
+        least_m2=least_m2,
         reaches_edge=flow[:, :, 1] > 0.0,
     )
 
@@ -184,8 +184,7 @@ class _Bench:
         detail = hidden_detail(scene.terrain.ground, ground.bounds, parameters.detail_share)
         self._hidden_m = _CENTRES_TO_POINTS * detail.values.ravel()[self._used]
         self._covered = [_covered(work, grounds) for work in scene.works]
-        ranked = scene.works[: len(scene.spots)]
-        self._touched = [burn(work, ground, touched=True) & grounds.known for work in ranked]
+        self._touched = [burn(work, ground, touched=True) & grounds.known for work in scene.works]
 
     def run_pair(self, number: int) -> _Found:
         """Measure on two grounds."""
@@ -204,28 +203,27 @@ class _Bench:
             for gauge, share, deeper_m in zip(self._gauges, shares, deeper.tolist(), strict=True)
         ]
         lifts = [(flat[cells] + detail[cells]) @ sizes for cells, sizes in self._lifts]
-        flow = self._flow(drawn, generator.uniform())
-        touched = self._touched_m2(drawn)
-        return np.array(levels).reshape(-1, 4), flow, touched, np.array(lifts)
+        least = self._least_m2(drawn, generator.uniform())
+        return np.array(levels).reshape(-1, 4), self._flow(drawn), least, np.array(lifts)
 
-    def _flow(self, drawn: Drawn, least: float) -> Floats:
-        """Catchment of each work, m2, and whether it comes to the data's edge, and to a side.
-
-        A cell lets its water onto a work where more than ``least`` of it is covered; what lies
-        under the work does so in any case.
-        """
+    def _flow(self, drawn: Drawn) -> Floats:
+        """Catchment of each work, m2, and whether it comes to the data's edge, and to a side."""
         grounds, flow = self._grounds, []
-        for covered in self._covered:
-            cells = drainage.upstream(drawn.direction, covered > least)
-            counted = max(float(cells.sum()), float(covered.sum()))
-            edge, side = ((cells & mask).any() for mask in (grounds.rim, grounds.side))
-            flow.append((counted * grounds.ground.cell_area_m2, edge, side))
+        for seeds in self._touched:
+            cells = drainage.upstream(drawn.direction, seeds)
+            area_m2 = np.count_nonzero(cells) * grounds.ground.cell_area_m2
+            flow.append((area_m2, (cells & grounds.rim).any(), (cells & grounds.side).any()))
         return np.array(flow, dtype=np.float64).reshape(-1, 3)
 
-    def _touched_m2(self, drawn: Drawn) -> Floats:
-        """Catchments as places are ranked by them: all that a work touches counts, m2."""
-        seeds = self._touched
-        counts = [np.count_nonzero(drainage.upstream(drawn.direction, cells)) for cells in seeds]
+    def _least_m2(self, drawn: Drawn, share: float) -> Floats:
+        """Catchments where a cell lets its water onto a work only if more of it is covered, m2.
+
+        What lies under the work runs onto it in any case.
+        """
+        counts = [
+            max(np.count_nonzero(drainage.upstream(drawn.direction, part > share)), part.sum())
+            for part in self._covered
+        ]
         return np.array(counts, dtype=np.float64) * self._grounds.ground.cell_area_m2
 
 
@@ -246,26 +244,28 @@ def _on_grid(shares: tuple[Floats, Floats], ground: Raster) -> tuple[NDArray[np.
     return at[:, 0] * ground.shape[1] + at[:, 1], weights
 
 
-def quantile_range(value: float, drawn: Floats, unit: str) -> Range:
-    """Range that holds the middle 95 % of what was drawn, and the plan's own figure.
+def area_range(value: float, draws: Draws, number: int) -> Range:
+    """Range of a catchment: the middle 95 % of what was drawn, and the plan's own figure.
 
-    For areas of catchments: they are what the water may really do, however lopsided.
+    They are what the water may really do, however lopsided: the low end is that of the least
+    catchments, the high end that of all that the work touches.
 
     Parameters
     ----------
     value : float
-        As the plan has it.
-    drawn : ndarray
+        As the plan has it, m2.
+    draws : Draws
         Of the simulations.
-    unit : str
-        The unit.
+    number : int
+        Of the work.
 
     Returns
     -------
     Range
-        Simulated, or unknown where something drawn is.
+        Simulated.
     """
-    return changed_range(value, drawn - value, unit)
+    least = changed_range(value, draws.least_m2[:, number] - value, "m2")
+    return replace(changed_range(value, draws.area_m2[:, number] - value, "m2"), low=least.low)
 
 
 def changed_range(value: float, changes: Floats, unit: str, *, least: float = -math.inf) -> Range:

@@ -24,13 +24,13 @@ from geo_site.certainty import (
     PlaceCertainty,
     Range,
     WorkRange,
+    area_range,
     changed_range,
     clearance_ranges,
     draw_shifts,
     fall_told,
     lowest,
     pit_sum,
-    quantile_range,
     range_of,
     sigma_of,
     simulate,
@@ -195,7 +195,7 @@ def _level(value_m: float, changes_m: Floats | None) -> Range:
 def _area(value_m2: float, draws: Draws | None, number: int) -> Range:
     if draws is None:
         return unknown_range(value_m2, "m2")
-    return quantile_range(value_m2, draws.area_m2[:, number], "m2")
+    return area_range(value_m2, draws, number)
 
 
 def _catchments(desk: Desk, draws: Draws | None, proposal: Proposal) -> tuple[WorkRange, ...]:
@@ -295,7 +295,7 @@ def _as_drawn(one: Candidate, draws: Draws, run: int, number: int) -> Candidate:
         one,
         layout=replace(one.layout, ground_fall_m=fall_m),
         excavation=replace(one.excavation, bank_m3=bank_m3),
-        catchment=replace(one.catchment, area_m2=float(draws.touched_m2[run, number])),
+        catchment=replace(one.catchment, area_m2=float(draws.area_m2[run, number])),
     )
 
 
