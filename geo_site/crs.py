@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import warnings
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import pyproj
@@ -119,6 +120,7 @@ def utm_for(lon: float, lat: float) -> CRS:
     return CRS.from_epsg((32600 if lat >= 0.0 else 32700) + zone)
 
 
+@lru_cache(maxsize=16)
 def scale_factor(crs: CRS, x: float, y: float) -> float:
     """Grid distance over ellipsoid distance at a point, the worst of the two directions.
 
