@@ -209,7 +209,7 @@ class Board:
         xyz = get_coordinates(part, include_z=part.has_z)
         if part.has_z:
             xyz[:, 2] /= self.unit_m
-        return [tuple(float(value) for value in row) for row in xyz]
+        return list(map(tuple, xyz.tolist()))
 
     def _linetype(self, symbol: Symbol) -> str:
         """Give the dashes of a symbol at the drawing's scale, made once."""

@@ -65,6 +65,7 @@ def write_drawing(plan: Plan, path: str | Path) -> Path:
         for layer, rows in sorted(named, key=lambda pair: _turn(pair[0])):
             board.name(layer, rows)
         _note(board, plan, (west, south))
+        _declare(drawing)
         drawing.saveas(target)
     return target
 
@@ -107,6 +108,12 @@ def _empty(unit_m: float) -> Drawing:
     drawing.header["$PDMODE"] = _CROSS_POINT
     drawing.header["$PDSIZE"] = POINT_MM / 1000.0 * SCALE / unit_m
     return drawing
+
+
+def _declare(drawing: Drawing) -> None:
+    """Declare what kinds of things the file holds in one order, or each run has another."""
+    for kind in sorted(drawing.entitydb.dxf_types_in_use()):
+        drawing.classes.add_class(kind)
 
 
 def _note(board: Board, plan: Plan, corner: tuple[float, float]) -> None:
