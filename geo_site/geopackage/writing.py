@@ -156,11 +156,7 @@ def _write_layer(layer: Layer, plan: Plan, path: Path, crs: str) -> int:
         promote_to_multi=False,
         crs=crs,
         dataset_options={"VERSION": "1.3"},
-        layer_options={
-            "GEOMETRY_NAME": _GEOMETRY,
-            "IDENTIFIER": layer.title,
-            "DESCRIPTION": layer.meaning,
-        },
+        layer_options={"GEOMETRY_NAME": _GEOMETRY},
     )
     return len(table)
 
