@@ -254,6 +254,14 @@ def test_same_plan_same_bytes(path: Path, tmp_path: Path) -> None:
     assert other.read_bytes() == path.read_bytes()
 
 
+def test_the_order_of_declared_kinds_does_not_hang_on_the_run(path: Path) -> None:
+    drawing = opened(path)
+    declared = [kind.dxf.name for kind in drawing.classes]
+    used = sorted(set(declared) & drawing.entitydb.dxf_types_in_use())
+    assert len(used) >= 2
+    assert declared[: len(used)] == used
+
+
 def test_no_place_is_drawn_too(tmp_path: Path) -> None:
     drawing = opened(write_drawing(without_place(), tmp_path / "a.dxf"))
     assert len(drawing.modelspace().query('LWPOLYLINE[layer=="parcel"]')) == 1

@@ -27,6 +27,7 @@ import shapely
 from affine import Affine
 from made_plans import FAR_LETTERS, FORMULA, MARKUP, proposed, without_place
 from made_sites import METRIC
+from pyogrio import raw
 from pyproj import CRS
 from shapely.geometry import Point
 
@@ -322,12 +323,12 @@ def test_the_same_plan_gives_the_same_bytes(written, tmp_path):
 
 
 def test_it_leaves_nothing_beside_it_and_no_setting_behind(tmp_path):
-    names = ("OGR_CURRENT_DATE", "OGR_SQLITE_SYNCHRONOUS")
+    names = ("OGR_CURRENT_DATE", "OGR_SQLITE_SYNCHRONOUS", "OGR_SQLITE_PRAGMA")
     before = [pyogrio.get_gdal_config_option(name) for name in names]
     write_geopackage(proposed(), tmp_path / "plan.gpkg")
     assert [path.name for path in tmp_path.iterdir()] == ["plan.gpkg"]
     after = [pyogrio.get_gdal_config_option(name) for name in names]
-    assert before == after == [None, None]
+    assert before == after == [None, None, None]
     assert rows(tmp_path / "plan.gpkg", "PRAGMA journal_mode") == [("delete",)]
 
 
@@ -420,17 +421,19 @@ def test_a_full_disk_is_told_in_one_line(fault, earlier, monkeypatch):
     def fail(*_, **__):
         raise fault
 
-    monkeypatch.setattr(pyogrio, "write_dataframe", fail)
+    monkeypatch.setattr(raw, "write", fail)
     with pytest.raises(OutputRefused, match=r"plan\.gpkg: cannot be written: .*full$"):
         write_geopackage(proposed(), earlier)
     assert earlier.read_bytes() == before
 
 
 def test_a_row_that_is_lost_on_the_way_is_noticed(earlier, monkeypatch):
-    before, write = earlier.read_bytes(), pyogrio.write_dataframe
-    monkeypatch.setattr(
-        pyogrio, "write_dataframe", lambda table, *a, **k: write(table.iloc[:1], *a, **k)
-    )
+    before, write = earlier.read_bytes(), raw.write
+
+    def lose(*a, geometry, field_data, **k):
+        write(*a, geometry=geometry[:1], field_data=[column[:1] for column in field_data], **k)
+
+    monkeypatch.setattr(raw, "write", lose)
     with pytest.raises(OutputRefused, match="holds 1 rows instead of"):
         write_geopackage(proposed(), earlier)
     assert earlier.read_bytes() == before

@@ -7,6 +7,7 @@ import json
 from dataclasses import replace
 
 import numpy as np
+import pandas as pd
 import pytest
 import shapely
 from made_plans import FORMULA, proposed, without_place
@@ -23,6 +24,7 @@ from geo_site.layers import (
     LayerField,
     catalogue,
     to_frame,
+    to_table,
 )
 from geo_site.site import UTILITY_KINDS
 from geo_site.terrain import Depression
@@ -161,6 +163,21 @@ def test_tables_hold_what_is_declared(one, plan):
         assert table[field.name].dtype.kind == kinds[field.type], field.name
         if field.choices:
             assert set(table[field.name].dropna()) <= set(field.choices), field.name
+
+
+@pytest.mark.parametrize("one", LAYERS, ids=lambda one: one.name)
+def test_records_hold_the_values_of_the_rows(one):
+    plan = proposed()
+    records, rows = to_table(one, plan).records(), list(one.rows(plan))
+    assert len(records) == len(to_table(one, plan)) == len(rows)
+    kinds = {"text": (str, type(None)), "integer": int, "real": float, "truth": bool}
+    for record, row in zip(records, rows, strict=True):
+        assert list(record) == [*(field.name for field in one.fields), "geometry"]
+        assert record["geometry"].area == row["geometry"].area
+        for field in one.fields:
+            value, given = record[field.name], row.get(field.name, record[field.name])
+            assert isinstance(value, kinds[field.type]), field.name
+            assert value == given or (pd.isna(value) and pd.isna(given)), field.name
 
 
 def test_without_a_place_works_are_empty_and_ground_is_not():

@@ -263,6 +263,29 @@ def test_a_hatch_stays_in_its_area_and_is_there(tmp_path: Path) -> None:
         assert "W* n" in content  # clipped to the area, holes and all
 
 
+def test_points_stand_where_they_were_put_and_a_page_is_not_spelt_out(tmp_path: Path) -> None:
+    book = Booklet("points", "test", PAPERS["letter"])
+    sheet, _ = book.add("one")
+    put = np.random.default_rng(7).uniform(20.0, 180.0, (40, 2))
+    sheet.shape([put.tolist()], Pen(), closed=False)
+    book.write(tmp_path / "a.pdf")
+    page = pypdf.PdfReader(tmp_path / "a.pdf").pages[0]
+    content = page.get_contents().get_data().decode()
+    drawn = max(re.findall(r"n\n(\S+ \S+ m(?: \S+ \S+ l)+)\n", content), key=len)
+    found = np.array(re.findall(r"(\S+) (\S+) [ml]", drawn), float) * MM_PER_POINT
+    assert np.abs(found - put).max() < 0.0002  # of a millimetre
+    assert page["/Contents"].get_object()["/Filter"] == ["/FlateDecode"]
+
+
+@pytest.mark.parametrize("strange", [math.nan, math.inf])
+def test_a_point_beyond_all_pages_is_not_drawn(strange: float, tmp_path: Path) -> None:
+    book = Booklet("points", "test", PAPERS["letter"])
+    sheet, _ = book.add("one")
+    sheet.shape([[(10.0, 10.0), (strange, 20.0)]], Pen(), closed=False)
+    with pytest.raises(ValueError, match="any page"):
+        book.write(tmp_path / "a.pdf")
+
+
 def test_both_units_agree() -> None:
     feet, metres = re.findall(r"[\d.]+", both(format_length, 12.3456, "us"))
     assert float(feet) * 0.3048 == pytest.approx(float(metres), abs=0.02)

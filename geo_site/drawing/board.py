@@ -7,8 +7,8 @@ Reference: DXF R2010 (AC1024).
 from __future__ import annotations
 
 import math
-from collections.abc import Hashable, Mapping
-from typing import TYPE_CHECKING, Any
+from collections.abc import Mapping
+from typing import Any
 
 import ezdxf.colors
 from ezdxf.document import Drawing
@@ -18,12 +18,9 @@ from shapely.geometry import LineString, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from geo_site.drawing.places import Place, Taken, along, around
-from geo_site.layers import Layer, Symbol
+from geo_site.layers import Layer, Symbol, Table
 from geo_site.layers.fields import ALTERNATIVE
 from geo_site.layers.symbols import Hatch
-
-if TYPE_CHECKING:
-    import geopandas as gpd
 
 __all__ = ["LABEL_MM", "POINT_MM", "SCALE", "Board", "plain"]
 
@@ -47,7 +44,7 @@ _ANGLES: Mapping[Hatch, tuple[int, ...]] = {
 _INK = (32, 32, 32)
 _LEVELS = {"contours": "level_m"}
 """Flat layers whose features lie on a level."""
-_Row = Mapping[Hashable, Any]
+_Row = Mapping[str, Any]
 
 
 class Board:
@@ -90,10 +87,10 @@ class Board:
             if not is_on:
                 made.off()
 
-    def draw(self, layer: Layer, rows: gpd.GeoDataFrame) -> None:
+    def draw(self, layer: Layer, rows: Table) -> None:
         """Draw a layer's features."""
         symbols = dict(layer.look.classes)
-        for row in rows.to_dict("records"):
+        for row in rows.records():
             name = str(row.get(layer.look.by)).lower()
             symbol = symbols.get(name, layer.look.symbol)
             about = self._attributes(layer, name, symbol, row.get(ALTERNATIVE, 1))
@@ -102,9 +99,9 @@ class Board:
             for part in get_parts(row["geometry"]):
                 self._shape(part, symbol, about)
 
-    def name(self, layer: Layer, rows: gpd.GeoDataFrame) -> None:
+    def name(self, layer: Layer, rows: Table) -> None:
         """Write a layer's labels where they are free of those already written."""
-        look, records = layer.look, rows.to_dict("records")
+        look, records = layer.look, rows.records()
         height_mm = _STAKE_MM if "Point" in layer.geometry else LABEL_MM
         for row in records:
             words = _words(layer, row)
@@ -212,7 +209,7 @@ class Board:
         xyz = get_coordinates(part, include_z=part.has_z)
         if part.has_z:
             xyz[:, 2] /= self.unit_m
-        return [tuple(float(value) for value in row) for row in xyz]
+        return list(map(tuple, xyz.tolist()))
 
     def _linetype(self, symbol: Symbol) -> str:
         """Give the dashes of a symbol at the drawing's scale, made once."""

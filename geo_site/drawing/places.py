@@ -104,4 +104,4 @@ class Taken:
 def _outline(place: Place, words: str, height: float) -> Polygon:
     width = _LETTER * height * len(words)
     flat = box(place.x, place.y, place.x + width, place.y + height)
-    return rotate(flat, place.turn_deg, origin=(place.x, place.y))
+    return rotate(flat, place.turn_deg, origin=(place.x, place.y)) if place.turn_deg else flat

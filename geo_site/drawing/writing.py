@@ -14,17 +14,16 @@ from typing import TYPE_CHECKING
 from ezdxf import options  # type: ignore[attr-defined]  # public, but not re-exported in types
 from ezdxf.document import Drawing
 from ezdxf.filemanagement import new as new_drawing
+from shapely import total_bounds
 
 from geo_site.cautions import NOT_A_LOCATE
 from geo_site.crs import code_of, linear_unit_m
 from geo_site.drawing.board import LABEL_MM, POINT_MM, SCALE, Board, plain
-from geo_site.layers import DRAWING_ORDER, LAYERS, Layer, output_crs, to_frame
+from geo_site.layers import DRAWING_ORDER, LAYERS, Layer, Table, output_crs, to_table
 from geo_site.layers.fields import ALTERNATIVE
 from geo_site.units import FOOT_M, US_SURVEY_FOOT_M
 
 if TYPE_CHECKING:
-    import geopandas as gpd
-
     from geo_site.plan import Plan
 
 __all__ = ["write_drawing"]
@@ -55,17 +54,18 @@ def write_drawing(plan: Plan, path: str | Path) -> Path:
     unit_m = linear_unit_m(output_crs(plan.site))
     with _undated():
         drawing = _empty(unit_m)
-        frames = {layer.name: (layer, to_frame(layer, plan)) for layer in LAYERS}
-        west, south, east, north = map(float, frames["parcel"][1].total_bounds)
+        tables = {layer.name: (layer, to_table(layer, plan)) for layer in LAYERS}
+        west, south, east, north = map(float, total_bounds(tables["parcel"][1].geometries))
         board = Board(drawing, unit_m, (west, south, east, north))
         for layer in LAYERS:
-            board.add_layer(layer, _plans_in(frames[layer.name][1]))
+            board.add_layer(layer, _plans_in(tables[layer.name][1]))
         for name in DRAWING_ORDER:
-            board.draw(*frames[name])
-        named = [pair for pair in frames.values() if pair[0].look.label]
+            board.draw(*tables[name])
+        named = [pair for pair in tables.values() if pair[0].look.label]
         for layer, rows in sorted(named, key=lambda pair: _turn(pair[0])):
             board.name(layer, rows)
         _note(board, plan, (west, south))
+        _declare(drawing)
         drawing.saveas(target)
     return target
 
@@ -86,9 +86,9 @@ def _undated() -> Iterator[None]:
         options.write_fixed_meta_data_for_testing = was
 
 
-def _plans_in(rows: gpd.GeoDataFrame) -> int:
+def _plans_in(rows: Table) -> int:
     """Count the whole plans in a layer: those of other places get drawing layers of their own."""
-    return int(rows[ALTERNATIVE].max()) if ALTERNATIVE in rows and len(rows) else 1
+    return int(rows.columns[ALTERNATIVE].max()) if ALTERNATIVE in rows.columns and rows else 1
 
 
 def _unit(unit_m: float) -> tuple[int, str]:
@@ -108,6 +108,12 @@ def _empty(unit_m: float) -> Drawing:
     drawing.header["$PDMODE"] = _CROSS_POINT
     drawing.header["$PDSIZE"] = POINT_MM / 1000.0 * SCALE / unit_m
     return drawing
+
+
+def _declare(drawing: Drawing) -> None:
+    """Declare what kinds of things the file holds in one order, or each run has another."""
+    for kind in sorted(drawing.entitydb.dxf_types_in_use()):
+        drawing.classes.add_class(kind)
 
 
 def _note(board: Board, plan: Plan, corner: tuple[float, float]) -> None:

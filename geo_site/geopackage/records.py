@@ -77,6 +77,11 @@ def write_records(database: sqlite3.Connection, plan: Plan, geometry: str, stamp
     for row in _extensions():
         database.execute("INSERT INTO gpkg_extensions VALUES (?, NULL, ?, ?, 'read-write')", row)
     for layer in LAYERS:
+        # Not by the writer of features: for each name it reads all tables that are there already.
+        database.execute(
+            "UPDATE gpkg_contents SET identifier = ?, description = ? WHERE table_name = ?",
+            (layer.title, layer.meaning, layer.name),
+        )
         for field in layer.fields:
             _write_field(database, layer, field)
     _write_styles(database, geometry, stamp)

@@ -13,12 +13,16 @@ from typing import TYPE_CHECKING
 
 import pyogrio
 import pyogrio.errors
+from pyogrio import raw
+from shapely import to_wkb
 
 from geo_site.errors import OutputRefused
 from geo_site.geopackage.records import write_records
-from geo_site.layers import LAYERS, MADE_BY, Layer, to_frame
+from geo_site.layers import LAYERS, MADE_BY, Layer, output_crs, to_table
 
 if TYPE_CHECKING:
+    from pyproj import CRS
+
     from geo_site.plan import Plan
 
 __all__ = ["write_geopackage"]
@@ -65,7 +69,8 @@ def write_geopackage(plan: Plan, path: str | Path) -> Path:
         with _aside(target) as made:
             stamp = f"{plan.site.ticket.as_of or _NO_DAY}T00:00:00.000Z"
             with _writer_settings(stamp):
-                counts = {layer.name: _write_layer(layer, plan, made) for layer in LAYERS}
+                told = _told(output_crs(plan.site))
+                counts = {layer.name: _write_layer(layer, plan, made, told) for layer in LAYERS}
             _add_records(made, plan, stamp)
             _check(made, counts)
             _take_name(made, target)
@@ -115,9 +120,14 @@ def _aside(target: Path) -> Iterator[Path]:
 def _writer_settings(stamp: str) -> Iterator[None]:
     """Hold the writer's clock, so that the same plan gives the same bytes, and let it not wait.
 
-    Waiting for the disk after each table is of no use on a file that is flushed as a whole.
+    Waiting for the disk after each table is of no use on a file that is flushed as a whole; nor
+    are locks, and a journal beside it, on one that nobody else knows of.
     """
-    wanted = {"OGR_CURRENT_DATE": stamp, "OGR_SQLITE_SYNCHRONOUS": "OFF"}
+    wanted = {
+        "OGR_CURRENT_DATE": stamp,
+        "OGR_SQLITE_SYNCHRONOUS": "OFF",
+        "OGR_SQLITE_PRAGMA": "locking_mode=EXCLUSIVE,journal_mode=MEMORY",
+    }
     before = {name: pyogrio.get_gdal_config_option(name) for name in wanted}
     pyogrio.set_gdal_config_options(wanted)
     try:
@@ -126,21 +136,27 @@ def _writer_settings(stamp: str) -> Iterator[None]:
         pyogrio.set_gdal_config_options(before)
 
 
-def _write_layer(layer: Layer, plan: Plan, path: Path) -> int:
+def _told(crs: CRS) -> str:
+    """Give a CRS as the writer knows it: by its code where it has one."""
+    code = crs.to_epsg()
+    return f"EPSG:{code}" if code else crs.to_wkt("WKT1_GDAL")
+
+
+def _write_layer(layer: Layer, plan: Plan, path: Path, crs: str) -> int:
     """Write one layer; give the number of its rows."""
-    table = to_frame(layer, plan)
-    pyogrio.write_dataframe(
-        table,
+    table = to_table(layer, plan)
+    raw.write(
         path,
+        geometry=to_wkb(table.geometries),
+        field_data=list(table.columns.values()),
+        fields=list(table.columns),
         layer=layer.name,
         driver="GPKG",
         geometry_type=layer.geometry.replace("Z", " Z"),
+        promote_to_multi=False,
+        crs=crs,
         dataset_options={"VERSION": "1.3"},
-        layer_options={
-            "GEOMETRY_NAME": _GEOMETRY,
-            "IDENTIFIER": layer.title,
-            "DESCRIPTION": layer.meaning,
-        },
+        layer_options={"GEOMETRY_NAME": _GEOMETRY},
     )
     return len(table)
 

@@ -15,7 +15,7 @@ Reference
 
 from geo_site.layers.catalogue import LAYERS, catalogue
 from geo_site.layers.fields import ALTERNATIVE, LAYERS_VERSION, MADE_BY, Layer, LayerField
-from geo_site.layers.frames import output_crs, to_frame
+from geo_site.layers.frames import Table, output_crs, to_frame, to_table
 from geo_site.layers.looks import (
     DRAWING_ORDER,
     LOOKS,
@@ -38,7 +38,9 @@ __all__ = [
     "LayerField",
     "Look",
     "Symbol",
+    "Table",
     "catalogue",
     "output_crs",
     "to_frame",
+    "to_table",
 ]

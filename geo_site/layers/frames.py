@@ -1,14 +1,17 @@
-"""A layer of one plan as a table, in the CRS of the output."""
+"""A layer of one plan as a table, in the CRS of the output.
+
+Documents that write a table row by row take it as it is; a frame of it costs six times as much.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import geopandas as gpd
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 from pyproj import CRS
 from shapely import force_2d, get_coordinates, make_valid, transform
@@ -23,7 +26,7 @@ from geo_site.site import Site
 if TYPE_CHECKING:
     from geo_site.plan import Plan
 
-__all__ = ["output_crs", "to_frame"]
+__all__ = ["Table", "output_crs", "to_frame", "to_table"]
 
 _DTYPES = {"text": "object", "integer": "int64", "real": "float64", "truth": "bool"}
 _AREA_SLACK = 1e-6  # of an area: what a repair of rounded corners may change
@@ -35,7 +38,33 @@ def output_crs(site: Site) -> CRS:
     return horizontal(site.output_crs)
 
 
-def to_frame(layer: Layer, plan: Plan) -> gpd.GeoDataFrame:
+@dataclass(frozen=True, kw_only=True)
+class Table:
+    """What a layer holds of a plan.
+
+    Attributes
+    ----------
+    geometries : ndarray of geometry, shape (rows,)
+        Of the layer's type, valid, none empty; XY in the unit of the output CRS, Z in metres.
+    columns : dict of str to ndarray, shape (rows,)
+        Every field of the layer, by its name, in the order of the catalogue.
+    """
+
+    geometries: NDArray[Any]
+    columns: Mapping[str, NDArray[Any]]
+
+    def __len__(self) -> int:
+        """Number of rows."""
+        return len(self.geometries)
+
+    def records(self) -> list[dict[str, Any]]:
+        """Give each row by the names of its fields, and its ``geometry``."""
+        names = [*self.columns, "geometry"]
+        columns = [*(column.tolist() for column in self.columns.values()), self.geometries]
+        return [dict(zip(names, row, strict=True)) for row in zip(*columns, strict=True)]
+
+
+def to_table(layer: Layer, plan: Plan) -> Table:
     """Make a layer's table from a plan.
 
     Parameters
@@ -47,9 +76,8 @@ def to_frame(layer: Layer, plan: Plan) -> gpd.GeoDataFrame:
 
     Returns
     -------
-    geopandas.GeoDataFrame
-        The layer's columns and ``geometry`` of the declared type in the output CRS, in the
-        order of the plan; XY in its unit, Z in metres. Empty geometries are left out.
+    Table
+        In the order of the plan. Empty geometries are left out.
 
     Raises
     ------
@@ -58,12 +86,30 @@ def to_frame(layer: Layer, plan: Plan) -> gpd.GeoDataFrame:
     """
     move = _mover(plan.site)
     rows = [row for row in _rows(layer, plan) if not row["geometry"].is_empty]
-    shapes = [_moved(_promoted(row["geometry"], layer), move) for row in rows]
+    shapes = np.empty(len(rows), dtype=object)
+    shapes[:] = [_moved(_promoted(row["geometry"], layer), move) for row in rows]
     columns = {f.name: _column(f, [row.get(f.name) for row in rows]) for f in layer.fields}
+    return Table(geometries=shapes, columns=columns)
+
+
+def to_frame(layer: Layer, plan: Plan) -> gpd.GeoDataFrame:
+    """Make a layer's table from a plan, as a frame.
+
+    Parameters
+    ----------
+    layer : Layer
+        Which layer.
+    plan : Plan
+        What was found out.
+
+    Returns
+    -------
+    geopandas.GeoDataFrame
+        The columns of :func:`to_table` and ``geometry``.
+    """
+    table = to_table(layer, plan)
     return gpd.GeoDataFrame(
-        columns,
-        geometry=gpd.GeoSeries(shapes, crs=output_crs(plan.site)),
-        crs=output_crs(plan.site),
+        dict(table.columns), geometry=table.geometries, crs=output_crs(plan.site)
     )
 
 
@@ -77,8 +123,8 @@ def _rows(layer: Layer, plan: Plan) -> Iterator[Mapping[str, Any]]:
             yield {**row, ALTERNATIVE: number}
 
 
-def _column(field: LayerField, values: list[Any]) -> pd.Series[Any]:
-    return pd.Series(values, dtype=_DTYPES[field.type])
+def _column(field: LayerField, values: list[Any]) -> NDArray[Any]:
+    return np.array(values, dtype=_DTYPES[field.type])
 
 
 def _promoted(geometry: BaseGeometry, layer: Layer) -> BaseGeometry:

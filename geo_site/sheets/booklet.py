@@ -9,9 +9,12 @@ Reference: ISO 32000, by reportlab; fonts are embedded as TrueType, so words can
 from __future__ import annotations
 
 import datetime
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
+from reportlab import rl_config
 from reportlab.pdfgen.canvas import Canvas
 
 from geo_site.cautions import NOT_A_LOCATE
@@ -119,11 +122,23 @@ class Booklet:
                 canvas.addOutlineEntry(strip.page, f"sheet{number}", level=0)
                 before = strip.page
             sheet.render(canvas)
-        canvas.save()
+        with _compressed_only():
+            canvas.save()
 
     def _dated(self, *_: int) -> str:
         """Give the plan's day as a PDF writes days, whatever the clock says; empty without one."""
         return f"D:{self._day:%Y%m%d}" if self._day else ""
+
+
+@contextmanager
+def _compressed_only() -> Iterator[None]:
+    """Leave compressed pages as they are: spelt out in letters they are a quarter larger."""
+    was = rl_config.useA85
+    rl_config.useA85 = 0
+    try:
+        yield
+    finally:
+        rl_config.useA85 = was
 
 
 def _draw_strip(sheet: Sheet, strip: _Strip) -> None:

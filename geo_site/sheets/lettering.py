@@ -85,6 +85,8 @@ def settable(words: str, bold: bool = False) -> str:
     'Ä ж [U+6C34]'
     """
     has = pdfmetrics.getFont(font_name(bold)).face.charToGlyph
+    if words.isascii() and words.isprintable() and has.keys() >= set(map(ord, words)):
+        return words
     turned = words if words.isascii() else _RIGHT_TO_LEFT.sub(lambda run: run[0][::-1], words)
     return "".join(
         letter if ord(letter) in has and letter.isprintable() else f"[U+{ord(letter):04X}]"

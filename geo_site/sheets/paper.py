@@ -10,12 +10,13 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
+from itertools import chain
 from types import MappingProxyType
 from typing import Literal
 
-from reportlab.lib.colors import HexColor
+from reportlab.lib.colors import Color, HexColor
 from reportlab.pdfgen.canvas import Canvas
-from reportlab.pdfgen.pathobject import PDFPathObject
 
 from geo_site.sheets.lettering import font_name, line_height_mm, settable, width_mm, wrap_words
 
@@ -201,21 +202,26 @@ class Sheet:
         Its size.
     scale_told : str
         The scale of its map in words; empty where it has none, or several.
-    words_set : list of (str, Frame)
-        Every line of words on it, with the room that its letters take.
     """
 
     def __init__(self, paper: Paper) -> None:
         self.paper = paper
         self.scale_told = ""
-        self.words_set: list[tuple[str, Frame]] = []
+        self._set: list[tuple[float, float, str, Lettering]] = []
         self._drawn: list[Callable[[Canvas], None]] = []
+        self._inked = ""  # colour of the last words; shapes put back what they change
+
+    @property
+    def words_set(self) -> list[tuple[str, Frame]]:
+        """Every line of words on it, with the room that its letters take."""
+        return [(line[2], _room_of(*line)) for line in self._set]
 
     def render(self, canvas: Canvas) -> None:
         """Hand everything that was drawn to a page of a PDF, in the order of drawing."""
         canvas.setPageSize(
             (self.paper.width_mm * POINTS_PER_MM, self.paper.height_mm * POINTS_PER_MM)
         )
+        self._inked = ""
         for draw in self._drawn:
             draw(canvas)
         canvas.showPage()
@@ -225,20 +231,20 @@ class Sheet:
         if not words:
             return
         told = settable(words, lettering.bold)
-        self.words_set.append((words, _room_of(x_mm, y_mm, words, lettering)))
+        self._set.append((x_mm, y_mm, words, lettering))
 
         def draw(canvas: Canvas) -> None:
             canvas.setFont(font_name(lettering.bold), lettering.size_pt)
-            canvas.setFillColor(HexColor(lettering.colour))
-            put = {
-                "left": canvas.drawString,
-                "center": canvas.drawCentredString,
-                "right": canvas.drawRightString,
-            }[lettering.align]
-            if not lettering.is_upright:
-                put(x_mm * POINTS_PER_MM, y_mm * POINTS_PER_MM, told)
+            if lettering.colour != self._inked:
+                canvas.setFillColor(_colour(lettering.colour))
+                self._inked = lettering.colour
+            if lettering.align == "left" and not lettering.is_upright:
+                canvas.drawString(x_mm * POINTS_PER_MM, y_mm * POINTS_PER_MM, told)
                 return
             room = _room_of(x_mm, y_mm, words, lettering)
+            if not lettering.is_upright:
+                canvas.drawString(room.x_mm * POINTS_PER_MM, y_mm * POINTS_PER_MM, told)
+                return
             line = canvas.beginText()
             line.setTextTransform(0, 1, -1, 0, x_mm * POINTS_PER_MM, room.y_mm * POINTS_PER_MM)
             line.textOut(told)
@@ -275,13 +281,7 @@ class Sheet:
         self, frame: Frame, *, fill: str = "", stroke: str = INK, width_mm: float = 0.25
     ) -> None:
         """Draw a rectangle."""
-        corners = [
-            (frame.x_mm, frame.y_mm),
-            (frame.right_mm, frame.y_mm),
-            (frame.right_mm, frame.top_mm),
-            (frame.x_mm, frame.top_mm),
-        ]
-        self.shape([corners], Pen(stroke=stroke, width_mm=width_mm, fill=fill), closed=True)
+        self.shape([_corners(frame)], Pen(stroke=stroke, width_mm=width_mm, fill=fill), closed=True)
 
     def shape(
         self, rings: Sequence[Ring], pen: Pen, *, closed: bool, inside: Frame | None = None
@@ -292,7 +292,7 @@ class Sheet:
             canvas.saveState()
             if inside is not None:
                 _clip(canvas, inside)
-            path = _path(canvas, rings, closed)
+            path = _path_of(rings, closed=closed)
             if pen.casing:
                 wide = replace(pen, stroke=pen.casing, width_mm=pen.width_mm + _CASING_MM, fill="")
                 _take_pen(canvas, wide)
@@ -318,21 +318,45 @@ def _room_of(x_mm: float, y_mm: float, words: str, lettering: Lettering) -> Fram
     return Frame(x_mm - back_mm, y_mm - below_mm, wide_mm, high_mm)
 
 
-def _path(canvas: Canvas, rings: Sequence[Ring], closed: bool) -> PDFPathObject:
-    path = canvas.beginPath()
+@dataclass(frozen=True)
+class _Path:
+    """A path, ready to be written: what the library would write of it, point by point, in Python.
+
+    Attributes
+    ----------
+    code : str
+        Its points, in points of a 72nd of an inch.
+    """
+
+    code: str
+
+    def getCode(self) -> str:  # noqa: N802  # as a canvas asks
+        """Give it as it stands on the page."""
+        return self.code
+
+
+def _path_of(rings: Sequence[Ring], *, closed: bool) -> _Path:
+    """Give lines as a path, to a thousandth of a point: less than half a micron of paper."""
+    written = ["n"]
     for ring in rings:
-        path.moveTo(ring[0][0] * POINTS_PER_MM, ring[0][1] * POINTS_PER_MM)
-        for x_mm, y_mm in ring[1:]:
-            path.lineTo(x_mm * POINTS_PER_MM, y_mm * POINTS_PER_MM)
+        points = tuple(value * POINTS_PER_MM for value in chain.from_iterable(ring))
+        if not math.isfinite(sum(points)):
+            raise ValueError("a point that does not lie on any page")
+        written.append(("%.3f %.3f m" + " %.3f %.3f l" * (len(ring) - 1)) % points)
         if closed:
-            path.close()
-    return path
+            written.append("h")
+    return _Path("\n".join(written))
+
+
+@lru_cache(maxsize=256)
+def _colour(told: str) -> Color:
+    return HexColor(told)
 
 
 def _hatch(canvas: Canvas, rings: Sequence[Ring], pen: Pen, inside: Frame | None) -> None:
     """Fill an area with lines or dots that stand at the same places all over the page."""
-    canvas.clipPath(_path(canvas, rings, closed=True), stroke=0, fill=0, fillMode=0)
-    canvas.setStrokeColor(HexColor(pen.stroke or INK))
+    canvas.clipPath(_path_of(rings, closed=True), stroke=0, fill=0, fillMode=0)
+    canvas.setStrokeColor(_colour(pen.stroke or INK))
     dots = pen.hatch == "dots"
     canvas.setLineWidth((0.35 if dots else _HATCH_MM) * POINTS_PER_MM)
     canvas.setDash([0.35 * POINTS_PER_MM, pen.hatch_mm * POINTS_PER_MM] if dots else [])
@@ -342,25 +366,25 @@ def _hatch(canvas: Canvas, rings: Sequence[Ring], pen: Pen, inside: Frame | None
         west, east = max(west, inside.x_mm), min(east, inside.right_mm)
         south, north = max(south, inside.y_mm), min(north, inside.top_mm)
     lines = [
-        tuple(value * POINTS_PER_MM for value in line)
+        line
         for way in _WAYS[pen.hatch]
         for line in _hatch_lines(way, (west, south, east, north), pen.hatch_mm)
     ]
     if lines:
-        canvas.lines(lines)
+        canvas.drawPath(_path_of(lines, closed=False))
 
 
 def _hatch_lines(
     way: str, bounds: tuple[float, float, float, float], apart_mm: float
-) -> Iterator[tuple[float, float, float, float]]:
+) -> Iterator[Ring]:
     """Give lines across a rectangle, a fixed distance apart, counted from the page's corner."""
     west, south, east, north = bounds
     if way == "level":
         for n in range(math.ceil(south / apart_mm), math.floor(north / apart_mm) + 1):
-            yield west, n * apart_mm, east, n * apart_mm
+            yield (west, n * apart_mm), (east, n * apart_mm)
     elif way == "upright":
         for n in range(math.ceil(west / apart_mm), math.floor(east / apart_mm) + 1):
-            yield n * apart_mm, south, n * apart_mm, north
+            yield (n * apart_mm, south), (n * apart_mm, north)
     else:
         slope, step = (1.0 if way == "slash" else -1.0), apart_mm * math.sqrt(2.0)
         at = [
@@ -370,25 +394,33 @@ def _hatch_lines(
             north - slope * east,
         ]
         for n in range(math.ceil(min(at) / step), math.floor(max(at) / step) + 1):
-            yield west, slope * west + n * step, east, slope * east + n * step
+            yield (west, slope * west + n * step), (east, slope * east + n * step)
 
 
 def _clip(canvas: Canvas, frame: Frame) -> None:
-    path = canvas.beginPath()
-    path.rect(*(value * POINTS_PER_MM for value in (frame.x_mm, frame.y_mm, frame.width_mm,
-                                                    frame.height_mm)))  # fmt: skip
-    canvas.clipPath(path, stroke=0, fill=0)
+    sides = (frame.x_mm, frame.y_mm, frame.width_mm, frame.height_mm)
+    told = " ".join(f"{value * POINTS_PER_MM:.3f}" for value in sides)
+    canvas.clipPath(_Path(f"n {told} re"), stroke=0, fill=0)
+
+
+def _corners(frame: Frame) -> Ring:
+    return (
+        (frame.x_mm, frame.y_mm),
+        (frame.right_mm, frame.y_mm),
+        (frame.right_mm, frame.top_mm),
+        (frame.x_mm, frame.top_mm),
+    )
 
 
 def _take_pen(canvas: Canvas, pen: Pen) -> None:
     canvas.setLineJoin(1)
     canvas.setLineCap(0)
     if pen.stroke:
-        canvas.setStrokeColor(HexColor(pen.stroke))
+        canvas.setStrokeColor(_colour(pen.stroke))
         canvas.setLineWidth(pen.width_mm * POINTS_PER_MM)
         if pen.dash_mm:
             canvas.setDash([part * POINTS_PER_MM for part in pen.dash_mm])
     if pen.fill:
-        canvas.setFillColor(HexColor(pen.fill))
+        canvas.setFillColor(_colour(pen.fill))
         if pen.opacity < 1.0:
             canvas.setFillAlpha(pen.opacity)

@@ -16,7 +16,7 @@ import numpy as np
 from shapely import get_coordinates
 
 from geo_site.crs import code_of, combined_factor, linear_unit_m, scale_factor
-from geo_site.layers import LAYERS, output_crs, to_frame
+from geo_site.layers import LAYERS, output_crs, to_table
 from geo_site.tables.lists import guarded
 
 if TYPE_CHECKING:
@@ -46,15 +46,17 @@ def write_set_out(plan: Plan, path: str | Path) -> Path:
     """
     target = Path(path)
     layer = next(layer for layer in LAYERS if layer.name == "set_out")
-    points = to_frame(layer, plan)
+    points = to_table(layer, plan)
     unit_m = linear_unit_m(output_crs(plan.site))
     with target.open("w", encoding="utf-8", newline="") as file:
         for line in _head(plan, unit_m):
             file.write(f"# {line}\r\n")
         writer = csv.writer(file, lineterminator="\r\n")
         writer.writerow(_HEADER)
-        places = get_coordinates(points.geometry.to_numpy(), include_z=True) / [1.0, 1.0, unit_m]
-        for name, note, place in zip(points["code"], points["note"], places, strict=True):
+        places = get_coordinates(points.geometries, include_z=True) / [1.0, 1.0, unit_m]
+        for name, note, place in zip(
+            points.columns["code"], points.columns["note"], places, strict=True
+        ):
             numbers = [f"{value:.{_DECIMALS}f}" for value in place]
             writer.writerow([name, *numbers, name.rstrip("0123456789"), guarded(note)])
     return target

@@ -11,6 +11,7 @@ import math
 import re
 from collections.abc import Mapping
 from fractions import Fraction
+from functools import lru_cache
 from types import MappingProxyType
 
 from geo_site.units.factors import Dimension, exact_factor
@@ -65,6 +66,7 @@ _MORE_AFTER = re.compile(r" (?:of height are )?(?:asked|wanted|needed|required)\
 _MORE_BEFORE = re.compile(r"\b(?:rule|position|within|at least|reaches|asked|keep)(?: by| of)? $")
 
 
+@lru_cache(maxsize=4096)  # each document tells the same sentences
 def in_report(text: str, system: System) -> str:
     """Say the metric quantities of a sentence in the units of a report.
 

@@ -92,7 +92,7 @@ def shading(terrain: Terrain, bounds: Bounds, origin: Origin) -> dict[str, Any] 
     grey = np.where(known, _DARKEST + (_LIGHTEST - _DARKEST) * lit, 0.0)
     layers = np.stack([np.round(grey), np.where(known, 255, 0)], axis=-1).astype(np.uint8)
     file = BytesIO()
-    Image.fromarray(layers).save(file, format="PNG", optimize=True)
+    Image.fromarray(layers).save(file, format="PNG")
     told = b64encode(file.getvalue()).decode("ascii")
     return {"picture": f"data:image/png;base64,{told}", "bounds": origin.bounds(east.outline)}
 
