@@ -11,13 +11,14 @@ from __future__ import annotations
 
 import warnings
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import pyproj
 from numpy.typing import NDArray
 from pyproj import CRS
 from pyproj.enums import WktVersion
-from pyproj.transformer import TransformerGroup
+from pyproj.transformer import Transformer, TransformerGroup
 
 from geo_site.errors import InputRefused
 
@@ -298,6 +299,15 @@ def to_degrees(crs: CRS, xy: NDArray[np.float64]) -> Degrees:
     >>> [round(float(value), 6) for value in there.lon_lat[0]], there.accuracy_m
     ([-81.0, 36.0], 0.0)
     """
+    first = _way_to_degrees(crs)
+    lon, lat = first.transform(xy[:, 0], xy[:, 1], errcheck=True)
+    known = first.accuracy is not None and first.accuracy >= 0.0
+    return Degrees(np.column_stack([lon, lat]), float(first.accuracy) if known else np.nan)
+
+
+@lru_cache(maxsize=8)
+def _way_to_degrees(crs: CRS) -> Transformer:
+    """The best way to WGS 84 that is installed; to look for it takes a hundredth of a second."""
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", UserWarning)  # a missing grid shows in the accuracy
         group = TransformerGroup(horizontal(crs), CRS.from_epsg(4326), always_xy=True)
@@ -305,10 +315,7 @@ def to_degrees(crs: CRS, xy: NDArray[np.float64]) -> Degrees:
         raise InputRefused(
             f"no way from {crs.name} to WGS 84 is known", remedy="give the parcel in another CRS"
         )
-    first = group.transformers[0]
-    lon, lat = first.transform(xy[:, 0], xy[:, 1], errcheck=True)
-    known = first.accuracy is not None and first.accuracy >= 0.0
-    return Degrees(np.column_stack([lon, lat]), float(first.accuracy) if known else np.nan)
+    return group.transformers[0]
 
 
 def code_of(crs: CRS) -> str:
