@@ -118,9 +118,9 @@ def _ends(shape: BaseGeometry) -> Iterator[tuple[Point, Point]]:
     for part in merged:
         if part.is_closed:
             continue
-        corners = [Point(xy) for xy in part.coords]
-        yield corners[0], corners[1]
-        yield corners[-1], corners[-2]
+        xy = part.coords
+        yield Point(xy[0]), Point(xy[1])
+        yield Point(xy[-1]), Point(xy[-2])
 
 
 def _is_loose(
