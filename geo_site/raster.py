@@ -131,13 +131,15 @@ class Raster:
         row = (self.transform.f - xy[:, 1]) / self.cell_height_m - 0.5
         inside = (col >= -0.5) & (col <= cols - 0.5) & (row >= -0.5) & (row <= rows - 0.5)
         col, row = np.clip(col, 0, cols - 1), np.clip(row, 0, rows - 1)
-        c0 = np.minimum(np.floor(col).astype(int), max(cols - 2, 0))
-        r0 = np.minimum(np.floor(row).astype(int), max(rows - 2, 0))
+        c0 = np.minimum(col.astype(np.intp), max(cols - 2, 0))
+        r0 = np.minimum(row.astype(np.intp), max(rows - 2, 0))
+        below, east = row - r0, col - c0  # shares of the neighbours, 0 where there is none
         total = np.zeros(len(xy))
-        for dr, dc in ((0, 0), (0, 1), (1, 0), (1, 1)):
-            weight = np.abs(1 - dr - (row - r0)) * np.abs(1 - dc - (col - c0))
-            corner = self.values[np.minimum(r0 + dr, rows - 1), np.minimum(c0 + dc, cols - 1)]
-            total += np.where(weight > 0.0, weight * corner, 0.0)
+        for down, high in ((0, 1.0 - below), (min(1, rows - 1), below)):
+            for right, wide in ((0, 1.0 - east), (min(1, cols - 1), east)):
+                weight = high * wide
+                part = weight * self.values[r0 + down, c0 + right]
+                total += np.where(weight > 0.0, part, 0.0)
         return np.where(inside, total, np.nan)
 
     def sample_at(self, x: float, y: float) -> float:
@@ -271,8 +273,9 @@ def _plainly(geometry: BaseGeometry) -> BaseGeometry | dict[str, Any]:
     return geometry
 
 
-def _rings(polygon: Polygon) -> list[list[list[float]]]:
-    return [get_coordinates(ring).tolist() for ring in (polygon.exterior, *polygon.interiors)]
+def _rings(polygon: Polygon) -> list[list[tuple[float, float]]]:
+    edges = (polygon.exterior, *polygon.interiors)
+    return [list(zip(*get_coordinates(edge).T.tolist(), strict=True)) for edge in edges]
 
 
 def trace(mask: NDArray[np.bool_], like: Raster) -> MultiPolygon:
