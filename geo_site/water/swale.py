@@ -302,14 +302,11 @@ def _way_from(xy: Floats, terrain: Terrain) -> LineString | None:
 def _caught_m2(arms: tuple[_Arm, ...], ground: SwaleGround) -> list[float]:
     """Ground above the works whose water each arm meets first."""
     grid = ground.terrain.direction
-    taken = np.zeros(grid.shape, dtype=bool)
-    areas = []
-    for arm in arms:
-        on = burn(arm.line.buffer(1e-3), grid, touched=True)
-        met = drainage.upstream(grid.values, on & (grid.values != drainage.NO_DATA))
-        own = met & ground.above & ~taken
-        taken |= own
-        areas.append(float(np.count_nonzero(own)) * grid.cell_area_m2)
+    on = np.stack([burn(arm.line.buffer(1e-3), grid, touched=True) for arm in arms])
+    left, areas = ground.above, []
+    for met in drainage.upstream(grid.values, on):
+        areas.append(float(np.count_nonzero(met & left)) * grid.cell_area_m2)
+        left = left & ~met
     return areas
 
 
