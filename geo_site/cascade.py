@@ -27,9 +27,12 @@ FREE = 1e-12
 """Water of a stretch, m3, below which it only hands on what comes."""
 
 _STEPS = 60
+_NEAR = 1e-8  # of what is held: Newton's next step is then the square of this
 
 
-def held_after(offered_m3: float, steady_m3: float, passed_m3: float, power: float) -> float:
+def held_after(
+    offered_m3: float, steady_m3: float, passed_m3: float, power: float, before_m3: float = 0.0
+) -> float:
     """Water that a stretch still holds at the end of a step: the root of `x + P (x/M)^p = b`.
 
     Parameters
@@ -42,6 +45,8 @@ def held_after(offered_m3: float, steady_m3: float, passed_m3: float, power: flo
         What the steady flow would let go in the step, m3, greater than 0.
     power
         Power of the water held in the flow, at least 1.
+    before_m3
+        What it held before the step, m3: where the root is looked for first, if that is known.
 
     Returns
     -------
@@ -54,8 +59,8 @@ def held_after(offered_m3: float, steady_m3: float, passed_m3: float, power: flo
 
     References
     ----------
-    Backward Euler on `dm/dt = inflow - Q (m/M)^p`; Newton from above, where the function is
-    convex and never overshoots.
+    Backward Euler on `dm/dt = inflow - Q (m/M)^p`; Newton, whose steps on a convex function come
+    from above and never overshoot, but for a first one from below.
 
     Examples
     --------
@@ -66,12 +71,15 @@ def held_after(offered_m3: float, steady_m3: float, passed_m3: float, power: flo
     """
     if steady_m3 <= FREE or offered_m3 <= 0.0:
         return 0.0
-    held_m3 = min(offered_m3, steady_m3 * math.pow(offered_m3 / passed_m3, 1.0 / power))
+    held_m3 = before_m3
+    if not 0.0 < held_m3 <= offered_m3:
+        held_m3 = min(offered_m3, steady_m3 * math.pow(offered_m3 / passed_m3, 1.0 / power))
     for _ in range(_STEPS):
+        if held_m3 <= 0.0:
+            return 0.0
         gone_m3 = passed_m3 * math.pow(held_m3 / steady_m3, power)
-        rise = 1.0 + power * gone_m3 / held_m3 if held_m3 > 0.0 else 1.0
-        better_m3 = held_m3 - (held_m3 + gone_m3 - offered_m3) / rise
-        if abs(better_m3 - held_m3) <= 1e-15 * held_m3:
+        step_m3 = (held_m3 + gone_m3 - offered_m3) / (1.0 + power * gone_m3 / held_m3)
+        held_m3 -= step_m3
+        if abs(step_m3) <= _NEAR * held_m3:
             break
-        held_m3 = max(better_m3, 0.0)
     return min(max(held_m3, 0.0), offered_m3)

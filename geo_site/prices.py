@@ -16,7 +16,9 @@ Reference
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 __all__ = ["Price", "PriceList", "plain_name"]
 
@@ -61,10 +63,14 @@ class PriceList:
     prices: tuple[Price, ...]
     currency: str = ""
 
+    @cached_property
+    def _by_name(self) -> Mapping[str, Price]:
+        """The first price of each name."""
+        return {plain_name(price.item): price for price in reversed(self.prices)}
+
     def find(self, item: str) -> Price | None:
         """Find the price of an item by its name; None where it has none."""
-        wanted = plain_name(item)
-        return next((price for price in self.prices if plain_name(price.item) == wanted), None)
+        return self._by_name.get(plain_name(item))
 
     def price_of(self, item: str, unit: str) -> float:
         """Money for one unit of an item; NaN where it has none, or one by another unit."""

@@ -8,7 +8,7 @@ within a table.
 from __future__ import annotations
 
 import datetime
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from types import MappingProxyType
@@ -471,15 +471,23 @@ class Site:
         return table
 
     @cached_property
+    def rows(self) -> Mapping[str, tuple[Any, ...]]:
+        """Rows of every input: ``row.id``, ``row.kind`` ..."""
+        return MappingProxyType({name: _rows_of(self.layer(name)) for name in INPUT_LAYERS})
+
+    @cached_property
     def objects(self) -> Mapping[str, tuple[Any, ...]]:
         """Rows that have a geometry, of every input: ``row.id``, ``row.geometry`` ..."""
-        return MappingProxyType({name: _objects_of(self.layer(name)) for name in INPUT_LAYERS})
+        return MappingProxyType({name: _drawn(rows) for name, rows in self.rows.items()})
 
     def outside(self, geometry: BaseGeometry) -> float:
         """Area of a geometry outside the parcel, m2."""
         return float(geometry.difference(self.parcel).area)
 
 
-def _objects_of(table: gpd.GeoDataFrame) -> tuple[Any, ...]:
-    rows: Iterator[Any] = table.itertuples(index=False)
+def _rows_of(table: gpd.GeoDataFrame) -> tuple[Any, ...]:
+    return () if table.empty else tuple(table.itertuples(index=False))
+
+
+def _drawn(rows: tuple[Any, ...]) -> tuple[Any, ...]:
     return tuple(row for row in rows if row.geometry is not None and not row.geometry.is_empty)

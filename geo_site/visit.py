@@ -187,7 +187,7 @@ def _ticket(site: Site) -> Iterator[Visit]:
 
 
 def _doubtful(site: Site) -> Iterator[Visit]:
-    for line in site.utilities.itertuples():
+    for line in site.rows["utilities"]:
         found = doubts_about(line, site)
         if found:
             yield Visit(
@@ -195,7 +195,7 @@ def _doubtful(site: Site) -> Iterator[Visit]:
                 check="have the line located and answered for before digging",
                 why="; ".join(found),
             )
-    for fixture in site.fixtures.itertuples():
+    for fixture in site.rows["fixtures"]:
         found = doubts_about_fixture(fixture, site)
         if found:
             yield Visit(

@@ -26,6 +26,20 @@ def test_the_root_is_one(offered, steady, passed, power):
     assert held + gone == pytest.approx(offered, rel=1e-9, abs=1e-12)
 
 
+@settings(max_examples=300, deadline=None)
+@given(
+    before=st.floats(0, 100),
+    came=st.floats(0, 10),
+    steady=st.floats(1e-6, 100),
+    passed=st.floats(1e-6, 100),
+    power=st.floats(1.0, 3.0),
+)
+def test_it_is_the_same_root_from_what_was_held_before(before, came, steady, passed, power):
+    anywhere = held_after(before + came, steady, passed, power)
+    found = held_after(before + came, steady, passed, power, before)
+    assert found == pytest.approx(anywhere, rel=1e-12, abs=1e-15)
+
+
 @pytest.mark.parametrize("power", [LIP_POWER, RIFFLE_POWER])
 def test_steady_flow_is_steady(power):
     """What holds its steady water and gets a step's flow lets a step's flow go."""

@@ -103,6 +103,17 @@ class TestNetwork:
             assert not (above & ~drainage.upstream(direction, seed)).any()
 
     @given(rasters())
+    @settings(max_examples=30, deadline=None)
+    def test_several_sets_at_once_are_each_by_itself(self, ground):
+        direction = flooded(ground).direction
+        seeds = np.zeros((3, *ground.shape), dtype=bool)
+        seeds[0, 0], seeds[1, :, 0] = True, True
+        together = drainage.upstream(direction, seeds)
+        assert together.shape == seeds.shape
+        for marked, one in zip(together, seeds, strict=True):
+            np.testing.assert_array_equal(marked, drainage.upstream(direction, one))
+
+    @given(rasters())
     @settings(max_examples=60, deadline=None)
     def test_catchments_of_the_outlets_partition_the_ground(self, ground):
         direction = flooded(ground).direction
@@ -220,6 +231,8 @@ class TestNetwork:
             drainage.downstream_path(direction, -1, 0)
         with pytest.raises(ValueError, match="bool"):
             drainage.upstream(direction, np.ones((1, 2)))
+        with pytest.raises(ValueError, match="bool"):
+            drainage.upstream(direction, np.ones((2, 1, 3), dtype=bool))
 
 
 class TestDepressions:

@@ -387,6 +387,15 @@ class TestPile:
         assert west.geometry.centroid.x < 17.0
         assert east.geometry.centroid.x > 23.0
 
+    def test_the_cheapest_of_all_places_that_take_it_all(self, monkeypatch):
+        """Found alike whether places are measured a few at a time or all before the first."""
+        yard = yard_of(lambda x, y: 100.0 + 0.1 * x + 0.2 * np.sin(y), views=(Point(5.0, 15.0),))
+        for loose in (0.5, 4.0, 9.0, 1e4):
+            found = find_pile(yard, loose, 1.25, PARAMETERS)
+            monkeypatch.setattr("geo_site.earthwork.pile._AT_ONCE", 1_000_000)
+            assert find_pile(yard, loose, 1.25, PARAMETERS) == found
+            monkeypatch.undo()
+
     def test_a_pit_beyond_a_ridge_is_not_filled(self):
         def surface(x, y):
             hole = (abs(x - 30.0) < 2.0) & (abs(y - 15.0) < 2.0)

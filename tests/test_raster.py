@@ -75,6 +75,26 @@ def test_sample_outside_and_beside_a_hole() -> None:
     assert beside == 1.0  # a centre: no weight on its neighbours
 
 
+@pytest.mark.parametrize("shape", [(3, 4), (1, 4), (3, 1), (1, 1)])
+@given(x=st.floats(98.0, 110.0), y=st.floats(45.0, 51.0))
+def test_one_point_is_sampled_to_the_digit_as_many_are(shape, x: float, y: float) -> None:
+    values = np.random.default_rng(1).random(shape)
+    values[0, -1] = np.nan
+    grid = raster(values)
+    np.testing.assert_array_equal(grid.sample_at(x, y), grid.sample(np.array([[x, y]]))[0])
+
+
+def test_a_ring_is_traced_and_burnt_with_its_hole() -> None:
+    mask = np.ones((5, 5), dtype=bool)
+    mask[1:4, 1:4] = False
+    mask[2, 2] = True  # an island in it
+    grid = raster(np.zeros((5, 5)))
+    area = trace(mask, grid)
+    assert sorted(len(part.interiors) for part in area.geoms) == [0, 1]
+    assert np.array_equal(burn(area, grid), mask)
+    assert np.array_equal(burn(list(area.geoms), grid), mask)
+
+
 def test_window_keeps_cells_in_place() -> None:
     grid = plane()
     part = grid.window((103.0, 45.5, 107.0, 47.2))

@@ -79,6 +79,6 @@ def list_asked_for(site: Site) -> tuple[AskedFor, ...]:
 def _drawn(site: Site, kind: str) -> tuple[str, ...]:
     return tuple(
         str(line.id)
-        for line in site.utilities.itertuples()
+        for line in site.rows["utilities"]
         if word_of(line.side).casefold() == "private" and word_of(line.kind) == kind
     )

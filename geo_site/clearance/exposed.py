@@ -111,7 +111,7 @@ def exposures_of(site: Site, parameters: ConstraintParameters) -> tuple[Exposure
     shapes = dict(zip(site.utilities["id"], site.utilities.geometry, strict=True))
     return tuple(
         _exposure(point, shapes[point.utility_id], parameters)
-        for point in site.exposed.itertuples()
+        for point in site.rows["exposed"]
         if point.utility_id in shapes
     )
 

@@ -65,9 +65,12 @@ def find_gap(site: Site, geometry: BaseGeometry, asked: Requirement) -> Gap:
     """
     work, target = force_2d(geometry), force_2d(asked.geometry)
     whole = shortest_line(work, target)
-    enters = _enters(site, work, target, asked)
-    left_m = float(whole.length - asked.half_width_m)
-    touches = left_m <= TOUCH_M or (enters and asked.reason == "boundary")
+    apart_m = float(whole.length)
+    left_m = apart_m - asked.half_width_m
+    is_boundary = asked.reason == "boundary"
+    near = is_boundary or apart_m <= asked.half_width_m + _ENTER_M
+    enters = near and _enters(site, work, target, asked)
+    touches = left_m <= TOUCH_M or (enters and is_boundary)
     over_line = touches and asked.reason == "utility"
     x, y = whole.coords[0]
     end = whole.interpolate(left_m) if asked.half_width_m else whole.coords[-1]

@@ -135,7 +135,7 @@ def facts_of_lines(site: Site, parameters: ConstraintParameters) -> tuple[LineFa
     ends = find_loose_ends(site, parameters.stub)
     return tuple(
         _facts(line, site, parameters, zone, tuple(end for end in ends if end.line_id == line.id))
-        for line in site.utilities.itertuples()
+        for line in site.rows["utilities"]
     )
 
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from shapely import LineString, Point, get_parts, line_merge, union_all
+from shapely import LineString, Point, get_parts, line_merge
 from shapely.geometry import MultiLineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
@@ -62,13 +62,14 @@ def find_loose_ends(site: Site, rule: StubRule) -> tuple[LooseEnd, ...]:
     """
     lines = site.utilities
     shapes = [None if _is_nothing(shape) else shapely.force_2d(shape) for shape in lines.geometry]
-    at_rest = [
-        shapely.force_2d(shape)
-        for table in (site.structures, site.fixtures)
-        for shape in table.geometry
-        if not _is_nothing(shape)
-    ]
-    rests = union_all(at_rest)
+    rests = np.array(
+        [
+            shapely.force_2d(shape)
+            for table in (site.structures, site.fixtures)
+            for shape in table.geometry
+            if not _is_nothing(shape)
+        ]
+    )
     found = []
     for place, (name, shape) in enumerate(zip(lines["id"], shapes, strict=True)):
         if shape is None or not shape.intersects(site.parcel):
@@ -117,20 +118,21 @@ def _ends(shape: BaseGeometry) -> Iterator[tuple[Point, Point]]:
     for part in merged:
         if part.is_closed:
             continue
-        corners = [Point(xy) for xy in part.coords]
-        yield corners[0], corners[1]
-        yield corners[-1], corners[-2]
+        xy = part.coords
+        yield Point(xy[0]), Point(xy[1])
+        yield Point(xy[-1]), Point(xy[-2])
 
 
 def _is_loose(
-    end: Point, site: Site, rests: BaseGeometry, others: np.ndarray, rule: StubRule
+    end: Point, site: Site, rests: np.ndarray, others: np.ndarray, rule: StubRule
 ) -> bool:
     if not site.parcel.contains(end):
         return False
     near_m = rule.joins_within
-    if not rests.is_empty and end.distance(rests) <= near_m:
-        return False
-    return not (len(others) and bool((shapely.distance(others, end) <= near_m).any()))
+    return not any(
+        len(near) and bool((shapely.distance(near, end) <= near_m).any())
+        for near in (rests, others)
+    )
 
 
 def _loose(line_id: str, end: Point, before: Point, reach_m: float) -> LooseEnd:

@@ -143,7 +143,7 @@ def _answers(site: Site) -> Iterator[MemberAnswer]:
         given = {answer for name, answer in ticket.responses.items() if member_key(name) == key}
         answer = " and ".join(sorted(str(one) for one in given)) or "none"
         lines = tuple(
-            str(line.id) for line in site.utilities.itertuples() if member_key(line.member) == key
+            str(line.id) for line in site.rows["utilities"] if member_key(line.member) == key
         )
         yield MemberAnswer(
             member=named[key], answer=answer, lines=lines, missing=_fault(answer, lines)

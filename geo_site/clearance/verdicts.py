@@ -369,10 +369,10 @@ def _told(asked: Requirement, clearance_m: float) -> str:
 def _all_doubts(site: Site) -> Mapping[tuple[str, str], tuple[str, ...]]:
     """Doubts by reason and id; where an id stands twice, the doubts of both."""
     found: dict[tuple[str, str], tuple[str, ...]] = {}
-    for line in site.utilities.itertuples():
+    for line in site.rows["utilities"]:
         key = ("utility", str(line.id))
         found[key] = (*found.get(key, ()), *doubts_about(line, site))
-    for fixture in site.fixtures.itertuples():
+    for fixture in site.rows["fixtures"]:
         key = ("fixture", str(fixture.id))
         found[key] = (*found.get(key, ()), *doubts_about_fixture(fixture, site))
     return {key: tuple(dict.fromkeys(told)) for key, told in found.items()}

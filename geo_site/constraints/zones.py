@@ -9,6 +9,7 @@ buffer of a whole line first straightens its shallow bends.
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,8 +24,11 @@ _ROUNDING_M = 1e-6  # so that unions and differences, which round, do not draw i
 _LEAST_SEGMENTS = 8  # to a quarter circle
 
 
+@lru_cache(maxsize=256)
 def keep_off(geometry: BaseGeometry, distance_m: float) -> BaseGeometry:
     """Give the ground within a distance of a geometry.
+
+    The last ones are kept: several works keep the same distance from the same thing.
 
     Parameters
     ----------

@@ -84,9 +84,11 @@ def step_lengths(cell_width: float, cell_height: float) -> Floats:
 
 def edges(codes: Codes) -> list[tuple[Codes, Bools]]:
     """Return the four edges of a grid of codes, and where in each a direction leads out."""
-    outward = (1, 2, 3), (5, 6, 7), (3, 4, 5), (7, 0, 1)
+    leads_out = np.zeros((4, NO_DATA + 1), np.bool_)  # by edge and code
+    for edge, outward in enumerate(((1, 2, 3), (5, 6, 7), (3, 4, 5), (7, 0, 1))):
+        leads_out[edge, outward] = True
     sides = codes[0], codes[-1], codes[:, 0], codes[:, -1]
-    return [(side, np.isin(side, out)) for side, out in zip(sides, outward, strict=True)]
+    return [(side, out[side]) for side, out in zip(sides, leads_out, strict=True)]
 
 
 def bands(rows: int, height: int = _BAND) -> list[tuple[int, int]]:

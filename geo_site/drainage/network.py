@@ -107,16 +107,30 @@ def catchments(direction: Codes, labels: NDArray[Any]) -> NDArray[np.int32]:
 def upstream(direction: Codes, seeds: Bools) -> Bools:
     """Mark every cell whose water passes a seed cell, the seeds included.
 
+    Parameters
+    ----------
+    direction : 2-D uint8 array
+        Flow directions.
+    seeds : bool array
+        Of the same shape; or several of them, along a first axis, each followed by itself: the
+        directions are then checked once.
+
+    Returns
+    -------
+    bool array
+        Of the shape of `seeds`.
+
     Raises
     ------
     ValueError
         If a code is unknown or a direction leads out of the data, or the shapes differ.
     """
     codes = checked_directions(direction)
-    marked = _cell_set(seeds, direction)
-    starts = np.flatnonzero(marked)
-    _mark_upstream(codes.reshape(-1), neighbour_offsets(codes.shape[1]), starts, marked.reshape(-1))
-    return marked
+    flat, step = codes.reshape(-1), neighbour_offsets(codes.shape[1])
+    several = [_cell_set(one, direction) for one in (seeds if seeds.ndim == 3 else [seeds])]
+    for marked in several:
+        _mark_upstream(flat, step, np.flatnonzero(marked), marked.reshape(-1))
+    return np.array(several, dtype=np.bool_) if seeds.ndim == 3 else several[0]
 
 
 def downstream_path(direction: Codes, row: int, column: int) -> Integers:

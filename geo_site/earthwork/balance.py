@@ -30,6 +30,7 @@ _SOILS: dict[str, volumes.SoilName] = {
 }
 
 _SAME_M = 1e-3
+_SLACK_M = 1e-6
 _FLOW_GAP_M = 1.0  # half the gap that a fence leaves for water that gathers
 
 
@@ -96,7 +97,7 @@ def move_earth(
     haul_m3 = loose_m3 - (pile.volume_m3 if pile else 0.0)
     found, fence_flags = find_fence(
         _bare(feature, pile),
-        _fence_ground(terrain, fence_ground, feature, pile),
+        _fence_ground(terrain, fence_ground, feature, pile, parameters.fence_offset),
         parameters,
     )
     fence, fence_flags = _fence(found, fence_flags, feature.fence)
@@ -214,7 +215,7 @@ def _yard(
     parameters: EarthworkParameters,
 ) -> Yard:
     pit, reach_m = feature.placement.excavation, parameters.reach_from_route
-    keep_off = [pit.buffer(parameters.pile_setback)]
+    keep_off: list[BaseGeometry] = [pit.buffer(parameters.pile_setback)]
     near = [pit.buffer(reach_m)]
     if feature.layout is not None:
         works = [feature.layout.dig, feature.layout.berm, feature.layout.trench]
@@ -222,7 +223,7 @@ def _yard(
     if feature.route is not None:
         keep_off.append(feature.route.corridor)
         near.append(feature.route.corridor.buffer(reach_m))
-    keep_off += [path.line.buffer(parameters.flow_path_setback) for path in terrain.flow_paths]
+    keep_off += _beside_flow(terrain, ground.open, parameters.flow_path_setback)
     middle = union_all(near)
     return Yard(
         ground=terrain.ground,
@@ -233,13 +234,19 @@ def _yard(
     )
 
 
+def _beside_flow(terrain: Terrain, near: BaseGeometry, within_m: float) -> list[BaseGeometry]:
+    """Ground within a distance of concentrated flow, as far as it reaches some other."""
+    lines = [path.line for path in terrain.flow_paths]
+    return [line.buffer(within_m) for line in lines if line.distance(near) <= within_m + _SLACK_M]
+
+
 def _bare(feature: Feature, pile: Pile | None) -> BaseGeometry:
     pit = feature.placement.excavation
     return pit if pile is None else union_all([pit, pile.geometry])
 
 
 def _fence_ground(
-    terrain: Terrain, ground: Ground, feature: Feature, pile: Pile | None
+    terrain: Terrain, ground: Ground, feature: Feature, pile: Pile | None, offset_m: float
 ) -> FenceGround:
     works: list[BaseGeometry] = [_bare(feature, pile)]
     if feature.layout is not None:
@@ -248,7 +255,8 @@ def _fence_ground(
             works.append(feature.layout.berm)
     if feature.route is not None:
         works.append(feature.route.corridor)
-    gathers = union_all([path.line.buffer(_FLOW_GAP_M) for path in terrain.flow_paths])
+    around = _bare(feature, pile).buffer(offset_m)  # on whose edge a fence is drawn
+    gathers = union_all(_beside_flow(terrain, around, _FLOW_GAP_M))
     return FenceGround(
         ground=terrain.ground, free=ground.open.difference(union_all(works)), flow=gathers
     )

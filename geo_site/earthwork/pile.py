@@ -33,6 +33,7 @@ _COARSE_M = 0.5
 _FINE_M = 0.1
 _MOST_PLACES = 1200
 _TRIED_FINE = 12
+_AT_ONCE = 64  # places: what is worked out for them stays in the processor's cache
 _SHIFTS_M = (0.25, 0.1)
 _MOST_SHIFTS = 4
 _WORTH_A_SHIFT = 0.01
@@ -93,22 +94,65 @@ _CORES = (
 
 
 @dataclass(frozen=True)
+class _Surround:
+    """Cells round a place as far as piles of some cores reach, and what those cores say there."""
+
+    cores: slice  # of the list of all cores
+    offsets: NDArray[np.intp]
+    is_rim: NDArray[np.bool_]
+    rises_m: tuple[FloatArray, ...]  # of each core's pile from a cell to its crest
+
+
+@dataclass(frozen=True)
 class _Places:
-    """Places tried with every core: how much fits, and what the place costs."""
+    """Places for any core: what they cost, and on demand how much fits."""
 
     x: FloatArray
     y: FloatArray
-    capacity_m3: FloatArray  # shape (places, cores)
     cost_m: FloatArray
+    cells: tuple[NDArray[np.intp], NDArray[np.intp]]  # rows and columns of the layers
+    levels_m: FloatArray
+    allowed: NDArray[np.bool_]
+    surrounds: tuple[_Surround, ...]
+    height_limit_m: float
 
     def in_order(self, loose_m3: float) -> Iterator[tuple[int, int]]:
-        """Places and cores: where all fits, the cheapest first; then where most fits."""
-        place, core = np.nonzero(self.capacity_m3 >= loose_m3)
-        order = np.lexsort((core, place, self.cost_m[place]))[:_TRIED_FINE]
-        yield from zip(place[order].tolist(), core[order].tolist(), strict=True)
-        for flat in np.argsort(-self.capacity_m3, axis=None, kind="stable")[:_TRIED_FINE]:
-            row, column = np.unravel_index(flat, self.capacity_m3.shape)
+        """Places and cores: where all fits, the cheapest first; then where most fits.
+
+        What fits is worked out as far as it is asked for, a few places at a time.
+        """
+        by_cost = np.argsort(self.cost_m, kind="stable")
+        capacity_m3 = np.empty((self.x.size, len(_CORES)))
+        left = _TRIED_FINE
+        for start in range(0, by_cost.size, _AT_ONCE):
+            some = by_cost[start : start + _AT_ONCE]
+            capacity_m3[some] = self._capacities(some)
+            if left > 0:
+                place, core = np.nonzero(capacity_m3[some] >= loose_m3)
+                yield from zip(some[place[:left]].tolist(), core[:left].tolist(), strict=True)
+                left -= place.size
+        for flat in np.argsort(-capacity_m3, axis=None, kind="stable")[:_TRIED_FINE]:
+            row, column = np.unravel_index(flat, capacity_m3.shape)
             yield int(row), int(column)
+
+    def _capacities(self, some: NDArray[np.intp]) -> FloatArray:
+        """What fits at some places, on coarse cells, m3, a column a core."""
+        rows, cols = (axis[some, None, None] for axis in self.cells)
+        sums_m = np.empty((some.size, len(_CORES)))
+        for surround in self.surrounds:
+            window = (rows + surround.offsets[:, None], cols + surround.offsets)
+            levels_m, allowed = (
+                layer[window].reshape(some.size, -1) for layer in (self.levels_m, self.allowed)
+            )
+            free, level_m = allowed & ~surround.is_rim, _at_worst(levels_m)
+            barred_m, free_m = np.where(free, np.inf, level_m), np.where(free, level_m, np.inf)
+            sums_m[:, surround.cores] = np.column_stack(
+                [
+                    _fits(barred_m + rise_m, free_m + rise_m, self.height_limit_m)[1]
+                    for rise_m in surround.rises_m
+                ]
+            )
+        return sums_m * _COARSE_M**2
 
 
 def find_pile(
@@ -261,34 +305,32 @@ def _try_coarsely(yard: Yard, parameters: EarthworkParameters) -> _Places | None
     rows, cols = _places_on(grid, middle, allowed)
     if rows.size == 0:
         return None
-    capacity_m3 = np.column_stack(
-        [
-            _capacities((levels_m, allowed), (rows, cols), tuple(cores), parameters)
-            for _, cores in groupby(_CORES, key=lambda core: core.half_m)
-        ]
-    )
     x, y = grid.centres()
-    return _Places(x[cols], y[rows], capacity_m3, _cost(yard, x[cols], y[rows]))
+    return _Places(
+        x=x[cols],
+        y=y[rows],
+        cost_m=_cost(yard, x[cols], y[rows]),
+        cells=(rows, cols),
+        levels_m=levels_m,
+        allowed=allowed,
+        surrounds=tuple(_surrounds(parameters)),
+        height_limit_m=parameters.pile_height_limit,
+    )
 
 
-def _capacities(
-    layers: tuple[FloatArray, NDArray[np.bool_]],
-    places: tuple[NDArray[np.intp], NDArray[np.intp]],
-    cores: tuple[_Core, ...],
-    parameters: EarthworkParameters,
-) -> FloatArray:
-    """What fits at each place round cores of one length, on coarse cells, m3, a column a core."""
-    reach = int((_toe_m(parameters) + cores[0].half_m) // _COARSE_M)
-    offsets = np.arange(-reach, reach + 1)
-    rows, cols = places
-    window = (rows[:, None, None] + offsets[:, None], cols[:, None, None] + offsets)
-    levels_m, allowed = (layer[window].reshape(rows.size, -1) for layer in layers)
-    east_m, north_m = np.meshgrid(offsets * _COARSE_M, -offsets * _COARSE_M)
-    rim = np.maximum(np.abs(east_m), np.abs(north_m)).ravel() >= reach * _COARSE_M
-    free, level_m = allowed & ~rim, _at_worst(levels_m)
-    distances_m = [core.distance(east_m, north_m).ravel() for core in cores]
-    sums_m = [_fits(level_m, (apart, apart), free, parameters)[1] for apart in distances_m]
-    return np.column_stack(sums_m) * _COARSE_M**2
+def _surrounds(parameters: EarthworkParameters) -> Iterator[_Surround]:
+    """Cells round a place, once for the cores of each length."""
+    first = 0
+    for half_m, same in groupby(_CORES, key=lambda core: core.half_m):
+        cores = tuple(same)
+        reach = int((_toe_m(parameters) + half_m) // _COARSE_M)
+        offsets = np.arange(-reach, reach + 1)
+        east_m, north_m = np.meshgrid(offsets * _COARSE_M, -offsets * _COARSE_M)
+        rim = np.maximum(np.abs(east_m), np.abs(north_m)).ravel() >= reach * _COARSE_M
+        slope = _repose(parameters)
+        rises_m = tuple(slope * core.distance(east_m, north_m).ravel() for core in cores)
+        yield _Surround(slice(first, first + len(cores)), offsets, rim, rises_m)
+        first += len(cores)
 
 
 def _grid(
@@ -326,20 +368,15 @@ def _at_worst(ground_m: FloatArray) -> FloatArray:
 
 
 def _fits(
-    level_m: FloatArray,
-    distances_m: tuple[FloatArray, FloatArray],
-    free: NDArray[np.bool_],
-    parameters: EarthworkParameters,
+    barred_m: FloatArray, joins_m: FloatArray, height_limit_m: float
 ) -> tuple[FloatArray, FloatArray]:
     """Highest crest at each place (first axis), and the sum of thicknesses under it, m.
 
-    Distances are those of free cells, and those from which on a cell that is not free bars.
+    Cells bar crests above their first level, or join the pile at their second; else inf.
     """
-    to_free_m, to_barred_m = (_repose(parameters) * distance_m for distance_m in distances_m)
-    barred_m = np.where(free, np.inf, level_m + to_barred_m).min(axis=-1)
-    joins_m = np.where(free, level_m + to_free_m, np.inf)
-    crest_m = np.minimum(barred_m, joins_m.min(axis=-1) + parameters.pile_height_limit)
-    return crest_m, np.maximum(crest_m[:, None] - joins_m, 0.0).sum(axis=-1)
+    crest_m = np.minimum(barred_m.min(axis=-1), joins_m.min(axis=-1) + height_limit_m)
+    thickness_m = np.subtract(crest_m[:, None], joins_m, out=joins_m)
+    return crest_m, np.maximum(thickness_m, 0.0, out=thickness_m).sum(axis=-1)
 
 
 def _cost(yard: Yard, x: FloatArray, y: FloatArray) -> FloatArray:
@@ -400,17 +437,18 @@ def _heap_at(
     columns_x, rows_y = grid.centres()
     distance_m = core.distance(*np.meshgrid(columns_x - x, rows_y - y))
     corner_m = np.maximum(distance_m - _FINE_M * math.sqrt(0.5), 0.0)
-    flat = (distance_m.ravel(), corner_m.ravel())
-    crest_m, _ = _fits(_at_worst(levels_m.reshape(1, -1)), flat, free.reshape(1, -1), parameters)
-    slope = _repose(parameters)
+    slope, flat_m = _repose(parameters), _at_worst(levels_m.reshape(1, -1)).reshape(grid.shape)
+    barred_m = np.where(free, np.inf, flat_m + slope * corner_m).reshape(1, -1)
+    joins_m = np.where(free, flat_m + slope * distance_m, np.inf).reshape(1, -1)
+    crest_m, _ = _fits(barred_m, joins_m, parameters.pile_height_limit)
     rise_m = np.where(free, crest_m[0] - levels_m - slope * distance_m, 0.0)
     parts, _ = ndimage.label(rise_m > 0.0)
     # A low place beyond a ridge is not filled by a pile on this side of it.
     on_core = parts[distance_m < grid.cell_width_m]
     joined = (parts > 0) & (parts == on_core[int(rise_m[distance_m < grid.cell_width_m].argmax())])
     capacity_m3 = float(rise_m[joined].sum()) * grid.cell_area_m2
-    barred_m = np.where(joined, distance_m, np.nan)
-    return _Heap(x, y, core, grid, levels_m, barred_m, slope, capacity_m3)
+    own_m = np.where(joined, distance_m, np.nan)
+    return _Heap(x, y, core, grid, levels_m, own_m, slope, capacity_m3)
 
 
 def _toe(covered: MultiPolygon, allowed: MultiPolygon) -> Polygon | None:

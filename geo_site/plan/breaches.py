@@ -16,7 +16,6 @@ from shapely.geometry.base import BaseGeometry
 
 from geo_site.constraints import Work
 from geo_site.drawn import Breach
-from geo_site.layout import follow
 from geo_site.plan.choosing import Choice
 from geo_site.plan.neighbours import neighbour_breaches
 from geo_site.plan.results import Proposal
@@ -60,7 +59,7 @@ def find_breaches(choice: Choice, proposal: Proposal | None) -> tuple[Breach, ..
         return basin
     return (
         *basin,
-        *_of_stream(choice, proposal),
+        *_of_stream(choice),
         *_of_water(proposal),
         *_of_ground(choice, _taken(choice, proposal)),
         *neighbour_breaches(choice, proposal),
@@ -94,12 +93,9 @@ def _of_basin(choice: Choice) -> Iterator[Breach]:
         yield _breach("basin_excavation", "protection", design.deepest_m, deep_m, told)
 
 
-def _of_stream(choice: Choice, proposal: Proposal) -> Iterator[Breach]:
-    job, fixed = choice.job, choice.job.site.fixed
-    if fixed.stream is not None:
-        ground = choice.found.grounds["stream"]
-        placement = proposal.placement
-        yield from follow(job.site, job.terrain, ground, placement, fixed, job.used.layout).breaches
+def _of_stream(choice: Choice) -> Iterator[Breach]:
+    if choice.followed is not None:
+        yield from choice.followed.breaches
 
 
 def _of_water(proposal: Proposal) -> Iterator[Breach]:

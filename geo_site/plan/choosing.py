@@ -19,7 +19,7 @@ from shapely.geometry.base import BaseGeometry
 from geo_site.access import Reach, find_reach, route_to
 from geo_site.constraints import Ground, Requirement, Work, find_ground, requirements
 from geo_site.earthwork import excavate
-from geo_site.layout import Layout, NoStream, follow, lay_out, with_pipe
+from geo_site.layout import Followed, Layout, NoStream, follow, lay_out, with_pipe
 from geo_site.plan.keeping import Kept
 from geo_site.plan.pinned import drawn_routes
 from geo_site.plan.settings import Settings
@@ -135,6 +135,15 @@ class Choice:
     ranked: tuple[Ranked, ...]
     water: Water | None
     told: tuple[str, ...] = ()
+
+    @cached_property
+    def followed(self) -> Followed | None:
+        """The drawn stream as it was followed to the best place; None where none is drawn."""
+        fixed = self.job.site.fixed
+        if fixed.stream is None or not self.ranked:
+            return None
+        placement, ground = self.ranked[0].candidate.placement, self.found.grounds["stream"]
+        return _followed(self.job, ground, placement)
 
 
 def choose(job: Job) -> Choice:
@@ -386,7 +395,7 @@ def _stream(job: Job, ground: Ground, placement: Placement) -> Layout | NoStream
     """The stream as drawn, or one that is laid out; with the pipe as drawn."""
     site, used, fixed = job.site, job.used.layout, job.site.fixed
     if fixed.stream is not None:
-        return follow(site, job.terrain, ground, placement, fixed, used).layout
+        return _followed(job, ground, placement).layout
     layout = lay_out(site, job.terrain, ground, placement, used)
     if job.pinned is not None and isinstance(layout, NoStream):
         opened = _open_round(site, ground, placement)
@@ -394,6 +403,10 @@ def _stream(job: Job, ground: Ground, placement: Placement) -> Layout | NoStream
     if fixed.pipe is None or isinstance(layout, NoStream):
         return layout
     return with_pipe(layout, fixed.pipe, job.terrain.ground, placement, used)
+
+
+def _followed(job: Job, ground: Ground, placement: Placement) -> Followed:
+    return follow(job.site, job.terrain, ground, placement, job.site.fixed, job.used.layout)
 
 
 def _open_round(site: Site, ground: Ground, placement: Placement) -> Ground:

@@ -24,7 +24,6 @@ from geo_site.clearance import (
     report_ticket,
 )
 from geo_site.costs import cost_sheet
-from geo_site.layout import follow
 from geo_site.locate_request import LocateRequest, describe_digging
 from geo_site.plan.breaches import find_breaches
 from geo_site.plan.choosing import Choice, Job, Progress, choose
@@ -40,7 +39,7 @@ from geo_site.plan.settings import Settings
 from geo_site.quantities import Quantity, list_quantities
 from geo_site.site import Site
 from geo_site.siting import DrawnBasin, design_basin, place_drawn
-from geo_site.terrain import Terrain, analyse, contours
+from geo_site.terrain import Contour, Terrain, analyse, contours
 from geo_site.visit import list_visits
 from geo_site.water import first_need, work_out
 
@@ -190,15 +189,12 @@ def _plan(choice: Choice, proposal: Proposal | None, as_marked: Site) -> Plan:
     job.say("how sure")
     certainty = how_sure(choice, proposal, clearances) if proposal else None
     relaxations = _relaxations(choice) if proposal is None else ()
-    around = site.parcel.buffer(_CONTOUR_MARGIN_M)
     return Plan(
         site=site,
         settings=used,
         status="proposed" if proposal else "no_place",
         terrain=job.terrain,
-        contours=contours(
-            job.terrain, around, used.terrain.contour_interval, used.terrain.contour_index_every
-        ),
+        contours=_contours(job),
         grounds=found.grounds,
         design=job.design,
         candidates=ranked,
@@ -227,6 +223,16 @@ def _plan(choice: Choice, proposal: Proposal | None, as_marked: Site) -> Plan:
         relaxations=relaxations,
         breaches=find_breaches(choice, proposal),
         sources=sources_of(site.fixed) if proposal else {},
+    )
+
+
+def _contours(job: Job) -> tuple[Contour, ...]:
+    asked = job.used.terrain
+    around = job.site.parcel.buffer(_CONTOUR_MARGIN_M)
+    return job.kept.get(
+        "contours",
+        asked.model_dump_json(),
+        lambda: contours(job.terrain, around, asked.contour_interval, asked.contour_index_every),
     )
 
 
@@ -259,11 +265,9 @@ def _told_of_drawn(choice: Choice, proposal: Proposal | None) -> tuple[str, ...]
     """What was assumed of drawn works, a sentence each."""
     job, fixed = choice.job, choice.job.site.fixed
     told = [*fixed.notes, *(job.pinned.notes if job.pinned else ())]
-    if proposal is not None and fixed.stream is not None:
-        ground = choice.found.grounds["stream"]
-        told += follow(
-            job.site, job.terrain, ground, proposal.placement, fixed, job.used.layout
-        ).notes
+    followed = choice.followed if proposal is not None else None
+    if followed is not None:
+        told += followed.notes
     elif proposal is not None and job.pinned is not None:
         free = choice.found.grounds["stream"].free.buffer(_GRAZED_M)
         if not free.covers(proposal.layout.dig):

@@ -20,7 +20,7 @@ from geo_site.water.lifting_records import Lift
 from geo_site.water.liner import Liner, liner_along
 from geo_site.water.records import WaterParameters
 from geo_site.water.results import Water
-from geo_site.water.running import run, spillway_level
+from geo_site.water.running import run, spillway_levels
 from geo_site.water.store import store
 from geo_site.water.stream_records import Running
 
@@ -97,9 +97,7 @@ def _static_lift(
     """
     most_m3s = max(max(curve.flows_m3s) for curve in site.pumps) * max(parameters.pump.speeds)
     flows_m3s = most_m3s * np.linspace(0.0, 1.0, _LEVELS) ** 3  # a head is a square of x then
-    levels_m = [layout.lip_level_m] + [
-        spillway_level(layout, float(flow), parameters) for flow in flows_m3s[1:]
-    ]
+    levels_m = [layout.lip_level_m, *spillway_levels(layout, flows_m3s[1:].tolist(), parameters)]
     level_m = PchipInterpolator(flows_m3s, levels_m)
     return lambda flow_m3s: float(level_m(flow_m3s)) - lowest_m
 

@@ -22,6 +22,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from itertools import pairwise
 
 import numpy as np
@@ -126,6 +127,16 @@ class CycleSetup:
     pools_full: bool = True
     pipe_holds: bool = False
     filled_while_running: bool = False
+
+    @cached_property
+    def start_m3(self) -> float:
+        """Water of the basin at the start, m3."""
+        return self.curve.volume_of(self.start_level_m)
+
+    @cached_property
+    def lowest_m3(self) -> float:
+        """Water of the basin below which the pump draws air, m3."""
+        return self.curve.volume_of(self.lowest_level_m)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -299,7 +310,7 @@ def follow(setup: CycleSetup) -> Cycle:
     if not (setup.flow_m3s > 0.0 and setup.run_s > 0.0 and setup.rest_s > 0.0):
         raise ValueError("a cycle has a flow, a run and a rest above 0")
     state = _State(
-        basin_m3=setup.curve.volume_of(setup.start_level_m),
+        basin_m3=setup.start_m3,
         pipe_m3=setup.pipe_m3 if setup.pipe_holds else 0.0,
         hollows_m3=[r.standing_m3 if setup.pools_full else 0.0 for r in setup.reaches],
         moving_m3=[0.0 for _ in setup.reaches],
@@ -320,8 +331,7 @@ def follow(setup: CycleSetup) -> Cycle:
 def _moments(setup: CycleSetup) -> list[float]:
     """Ends of the steps: short after the start, the stop and when a leak begins or ends."""
     moving_m3 = sum(reach.moving_m3 for reach in setup.reaches) + setup.pipe_m3
-    drawn_m3 = setup.curve.volume_of(setup.start_level_m)
-    drawn_m3 -= setup.curve.volume_of(setup.lowest_level_m)
+    drawn_m3 = setup.start_m3 - setup.lowest_m3
     most_s = _SHARE * max(moving_m3, drawn_m3) / setup.flow_m3s
     most_s = min(max(most_s, 2.0 * _FIRST_STEP_S), _LONGEST_STEP_S)
     end_s = setup.run_s + setup.rest_s
@@ -352,7 +362,7 @@ def _step(state: _State, setup: CycleSetup, start_s: float, end_s: float) -> Non
     state.basin_m3 -= pumped_m3
     state.basin_m3 -= _leak(state, setup.leak.basin_m3s * leak_s, max(state.basin_m3, 0.0))
     if end_s == setup.run_s and setup.filled_while_running:
-        added_m3 = max(setup.curve.volume_of(setup.start_level_m) - state.basin_m3, 0.0)
+        added_m3 = max(setup.start_m3 - state.basin_m3, 0.0)
         state.basin_m3, state.filled_m3 = state.basin_m3 + added_m3, state.filled_m3 + added_m3
     _spill(state, setup)
 
@@ -365,7 +375,7 @@ def _pump(
     pumped_m3 = min(offered_m3, max(state.basin_m3, 0.0))
     out_m3 = _run_down(state, setup, pumped_m3, step_s)
     back_m3 = min(out_m3, setup.return_m3s * step_s)
-    short_m3 = setup.curve.volume_of(setup.lowest_level_m) - (state.basin_m3 - pumped_m3 + back_m3)
+    short_m3 = setup.lowest_m3 - (state.basin_m3 - pumped_m3 + back_m3)
     state.is_air = pumped_m3 < offered_m3 or (offered_m3 > 0.0 and short_m3 > _NOTHING_M3)
     if offered_m3 > 0.0 and short_m3 > 0.0:  # it takes no more than comes back
         state.hollows_m3, state.moving_m3, state.pipe_m3 = kept
@@ -379,12 +389,16 @@ def _run_down(state: _State, setup: CycleSetup, pumped_m3: float, step_s: float)
     into_pipe_m3 = min(pumped_m3, max(setup.pipe_m3 - state.pipe_m3, 0.0))
     state.pipe_m3 += into_pipe_m3
     water_m3 = pumped_m3 - into_pipe_m3
+    passed_m3, hollows_m3, moving_m3 = setup.flow_m3s * step_s, state.hollows_m3, state.moving_m3
     for number, reach in enumerate(setup.reaches):
-        filling_m3 = min(water_m3, max(reach.standing_m3 - state.hollows_m3[number], 0.0))
-        state.hollows_m3[number] += filling_m3
-        offered_m3 = state.moving_m3[number] + water_m3 - filling_m3
-        held_m3 = held_after(offered_m3, reach.moving_m3, setup.flow_m3s * step_s, reach.power)
-        state.moving_m3[number] = held_m3
+        empty_m3, before_m3 = reach.standing_m3 - hollows_m3[number], moving_m3[number]
+        if empty_m3 > 0.0:
+            filling_m3 = min(water_m3, empty_m3)
+            hollows_m3[number] += filling_m3
+            water_m3 -= filling_m3
+        offered_m3 = before_m3 + water_m3
+        held_m3 = held_after(offered_m3, reach.moving_m3, passed_m3, reach.power, before_m3)
+        moving_m3[number] = held_m3
         water_m3 = offered_m3 - held_m3
     return water_m3
 

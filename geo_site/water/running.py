@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
+from numpy.typing import NDArray
 
 from geo_site import channels, weirs
 from geo_site.layout import Fall, Layout
@@ -15,7 +18,15 @@ from geo_site.water.records import FallWater, WaterParameters
 from geo_site.water.stations import Stream, fall_of, stream_of, with_roughness
 from geo_site.water.stream_records import LipWater, RiffleWater, Running
 
-__all__ = ["Running", "lip_flow", "lip_head", "run", "spillway_level", "wanted_flow"]
+__all__ = [
+    "Running",
+    "lip_flow",
+    "lip_head",
+    "run",
+    "spillway_level",
+    "spillway_levels",
+    "wanted_flow",
+]
 
 
 def spillway_level(layout: Layout, flow_m3s: float, parameters: WaterParameters) -> float:
@@ -40,8 +51,16 @@ def spillway_level(layout: Layout, flow_m3s: float, parameters: WaterParameters)
     ValueError
         If the flow is not positive.
     """
-    crest = solve(stream_of(layout, parameters), flow_m3s, parameters).crests[0]
-    return crest.level_m + crest.head_m
+    return float(spillway_levels(layout, [flow_m3s], parameters)[0])
+
+
+def spillway_levels(
+    layout: Layout, flows_m3s: Sequence[float], parameters: WaterParameters
+) -> NDArray[np.float64]:
+    """Level behind the spillway's lip at each of some flows, m; see :func:`spillway_level`."""
+    stream = stream_of(layout, parameters)
+    crests = [solve(stream, flow_m3s, parameters).crests[0] for flow_m3s in flows_m3s]
+    return np.array([crest.level_m + crest.head_m for crest in crests])
 
 
 def run(layout: Layout, flow_m3s: float, parameters: WaterParameters) -> Running:

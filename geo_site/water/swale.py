@@ -26,7 +26,7 @@ from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
-from shapely import get_coordinates, prepare, segmentize, union_all
+from shapely import contains_xy, get_coordinates, intersects_xy, segmentize, union_all
 from shapely.geometry import LineString, MultiLineString, Point
 from shapely.geometry.base import BaseGeometry
 
@@ -44,6 +44,7 @@ from geo_site.water.storm_settings import SwaleParameters
 __all__ = ["SwaleGround", "lay_swale"]
 
 Floats = NDArray[np.float64]
+Pair = tuple[float, float]
 Bools = NDArray[np.bool_]
 
 _STEP_M = 0.5
@@ -121,6 +122,22 @@ class _Arm:
     is_clear: bool
 
 
+@dataclass(frozen=True, kw_only=True)
+class _Field:
+    """What every line looks at."""
+
+    ground: SwaleGround
+    parameters: SwaleParameters
+
+    @cached_property
+    def near_works(self) -> BaseGeometry:
+        return self.ground.works.buffer(0.99 * self.parameters.offset)
+
+    @cached_property
+    def lot_line(self) -> BaseGeometry:
+        return self.ground.site.parcel.boundary
+
+
 def lay_swale(
     ground: SwaleGround, peak_m3s: float, parameters: SwaleParameters
 ) -> tuple[tuple[Swale, ...], tuple[str, ...]]:
@@ -146,17 +163,16 @@ def lay_swale(
     above_m2 = float(np.count_nonzero(ground.above)) * grid.cell_area_m2
     if above_m2 <= 2.0 * grid.cell_area_m2:
         return (), ()
-    choices = [(arms, _caught_m2(arms, ground)) for arms in _choices(ground, parameters)]
+    clear = [arms for arms in _choices(ground, parameters) if all(arm.is_clear for arm in arms)]
+    choices = [(arms, _caught_m2(arms, ground)) for arms in clear]
     choices = [one for one in choices if sum(one[1]) >= _LEAST_CAUGHT * above_m2]
-    choices = [one for one in choices if all(arm.is_clear for arm in one[0])]
     if not choices:
         return (), (
             "No swale above the works was found that lets its water go clear of works, pile, "
             "buildings and the lot's line: run-on is not kept off.",
         )
-    arms, areas = min(
-        choices, key=lambda one: _badness(one[0], sum(one[1]) / above_m2, ground, parameters)
-    )
+    free = ground.free.buffer(-0.5 * parameters.assumed_width)
+    arms, areas = min(choices, key=lambda one: _badness(one[0], sum(one[1]) / above_m2, free))
     whole_m2 = ground.catchment.area
     flows = [
         # Where the water divides is not certain: each of two arms takes at least half.
@@ -178,9 +194,10 @@ def lay_swale(
 
 def _choices(ground: SwaleGround, parameters: SwaleParameters) -> Iterator[tuple[_Arm, ...]]:
     """Lines to choose from: two arms that fall, or one line that falls right across."""
+    field = _Field(ground=ground, parameters=parameters)
     for start in _starts(ground, parameters):
-        falling = [_trace(start, side, 1.0, ground, parameters) for side in (1.0, -1.0)]
-        rising = [_trace(start, side, -1.0, ground, parameters) for side in (1.0, -1.0)]
+        falling = [_trace(start, side, 1.0, field) for side in (1.0, -1.0)]
+        rising = [_trace(start, side, -1.0, field) for side in (1.0, -1.0)]
         if all(arm is not None for arm in falling):
             yield tuple(arm for arm in falling if arm is not None)
         for down, up in ((falling[0], rising[1]), (falling[1], rising[0])):
@@ -196,7 +213,7 @@ def _starts(ground: SwaleGround, parameters: SwaleParameters) -> Iterator[tuple[
     if np.isnan(levels_m).all():
         return
     crest = edge[int(np.nanargmax(levels_m))]
-    uphill = _gradient(ground.terrain, crest)
+    uphill = np.array(_gradient(ground.terrain, (float(crest[0]), float(crest[1]))))
     steepness = float(np.hypot(*uphill))
     if not steepness > 0.0:
         return
@@ -206,41 +223,33 @@ def _starts(ground: SwaleGround, parameters: SwaleParameters) -> Iterator[tuple[
             yield float(x), float(y)
 
 
-def _gradient(terrain: Terrain, xy: Floats) -> Floats:
+def _gradient(terrain: Terrain, xy: Pair) -> Pair:
     """Rise per metre towards east and north, over a few metres."""
-    x, y = xy
-    around = np.array([(x + _REACH_M, y), (x - _REACH_M, y), (x, y + _REACH_M), (x, y - _REACH_M)])
-    east, west, north, south = terrain.ground.sample(around)
-    return np.array([east - west, north - south]) / (2.0 * _REACH_M)
+    (x, y), level_at = xy, terrain.ground.sample_at
+    east_m = level_at(x + _REACH_M, y) - level_at(x - _REACH_M, y)
+    north_m = level_at(x, y + _REACH_M) - level_at(x, y - _REACH_M)
+    return east_m / (2.0 * _REACH_M), north_m / (2.0 * _REACH_M)
 
 
-def _trace(
-    start: tuple[float, float],
-    side: float,
-    sense: float,
-    ground: SwaleGround,
-    parameters: SwaleParameters,
-) -> _Arm | None:
+def _trace(start: Pair, side: float, sense: float, field: _Field) -> _Arm | None:
     """Follow the contour from a start with the fall wanted (sense -1: with that rise).
 
     None where the line would come too near to the works, or has no length.
     """
-    points, clear = [np.array(start)], 0
-    off = ground.works.buffer(0.99 * parameters.offset)
-    prepare(off)
-    direction = np.zeros(2)
+    points, clear = [start], 0
+    direction, parameters = (0.0, 0.0), field.parameters
     for _ in range(int(parameters.longest / _STEP_M)):
-        gradient = _gradient(ground.terrain, points[-1])
-        if np.isnan(gradient).any():
+        gradient = _gradient(field.ground.terrain, points[-1])
+        if math.isnan(gradient[0]) or math.isnan(gradient[1]):
             break
         direction = _along(gradient, side, sense * parameters.fall, direction)
-        after = points[-1] + _STEP_M * direction
-        if off.intersects(Point(after)):
+        x, y = (at + _STEP_M * part for at, part in zip(points[-1], direction, strict=True))
+        if intersects_xy(field.near_works, x, y):
             return None
-        if not ground.site.parcel.contains(Point(after)):
+        if not contains_xy(field.ground.site.parcel, x, y):
             break
-        points.append(after)
-        clear = clear + 1 if _is_clear(after, sense, ground, parameters) else 0
+        points.append((x, y))
+        clear = clear + 1 if _is_clear((x, y), sense, field) else 0
         if clear >= _CLEAR_STEPS:
             break
     if len(points) < 2:
@@ -248,36 +257,37 @@ def _trace(
     return _Arm(line=LineString(points), is_clear=clear > 0)
 
 
-def _along(gradient: Floats, side: float, fall: float, before: Floats) -> Floats:
+def _along(gradient: Pair, side: float, fall: float, before: Pair) -> Pair:
     """Unit vector along which level ground falls so much; straight on where it is flatter."""
     steepness = float(np.hypot(*gradient))
     if steepness <= 1.2 * abs(fall):
-        if before.any():
+        if any(before):
             return before
         steepness = max(steepness, 1e-9)
-    uphill = gradient / steepness
-    level = side * np.array([-uphill[1], uphill[0]])
+    east, north = gradient[0] / steepness, gradient[1] / steepness
     down = min(max(fall / steepness, -1.0), 1.0)
-    return np.asarray(level * math.sqrt(1.0 - down * down) - uphill * down)
+    level = side * math.sqrt(1.0 - down * down)
+    return -north * level - east * down, east * level - north * down
 
 
-def _is_among(cells: Bools, xy: Floats, grid: Raster) -> bool:
+def _is_among(cells: Bools, xy: Pair, grid: Raster) -> bool:
     """Whether a point lies on one of these cells, or on none at all."""
-    row, col = grid.cell_of(float(xy[0]), float(xy[1]))
+    row, col = grid.cell_of(*xy)
     inside = 0 <= row < grid.shape[0] and 0 <= col < grid.shape[1]
     return bool(cells[row, col]) if inside else True
 
 
-def _is_clear(xy: Floats, sense: float, ground: SwaleGround, parameters: SwaleParameters) -> bool:
+def _is_clear(xy: Pair, sense: float, field: _Field) -> bool:
     """Whether the line may end here.
 
     At its low end water is let go: it must keep off works, pile and buildings, and have room
     before the lot's line. At its high end it is enough that the works are passed.
     """
+    ground = field.ground
     grid = ground.terrain.direction
     if sense < 0.0:
         return not _is_among(ground.onto_works, xy, grid)
-    if ground.site.parcel.boundary.distance(Point(xy)) < parameters.end_setback:
+    if field.lot_line.distance(Point(xy)) < field.parameters.end_setback:
         return False
     return not _is_among(ground.barred, xy, grid)
 
@@ -292,22 +302,16 @@ def _way_from(xy: Floats, terrain: Terrain) -> LineString | None:
 def _caught_m2(arms: tuple[_Arm, ...], ground: SwaleGround) -> list[float]:
     """Ground above the works whose water each arm meets first."""
     grid = ground.terrain.direction
-    taken = np.zeros(grid.shape, dtype=bool)
-    areas = []
-    for arm in arms:
-        on = burn(arm.line.buffer(1e-3), grid, touched=True)
-        met = drainage.upstream(grid.values, on & (grid.values != drainage.NO_DATA))
-        own = met & ground.above & ~taken
-        taken |= own
-        areas.append(float(np.count_nonzero(own)) * grid.cell_area_m2)
+    on = np.stack([burn(arm.line.buffer(1e-3), grid, touched=True) for arm in arms])
+    left, areas = ground.above, []
+    for met in drainage.upstream(grid.values, on):
+        areas.append(float(np.count_nonzero(met & left)) * grid.cell_area_m2)
+        left = left & ~met
     return areas
 
 
-def _badness(
-    arms: tuple[_Arm, ...], caught_part: float, ground: SwaleGround, parameters: SwaleParameters
-) -> float:
+def _badness(arms: tuple[_Arm, ...], caught_part: float, free: BaseGeometry) -> float:
     """What speaks against a line, in metres of it that cannot be dug."""
-    free = ground.free.buffer(-0.5 * parameters.assumed_width)
     outside_m = sum(arm.line.difference(free).length for arm in arms)
     return outside_m - _CAUGHT_M * caught_part
 

@@ -26,6 +26,7 @@ __all__ = [
 LipForm = Literal["sharp", "broad", "notch"]
 
 _HALVINGS = 60
+_SECANTS = 20
 # Near critical water the velocity before a lip settles by a few thousandths a round.
 _ROUNDS = 3000
 _ENOUGH = 1e-13
@@ -339,15 +340,28 @@ def _free_energy(lip: Lip, flow_m3s: float) -> float:
 
 
 def _grown_root(flow_at: Callable[[float], float], flow_m3s: float, low_m: float) -> float:
-    """Head at which a flow that grows with it reaches a value, by halving a bracket."""
+    """Head at which a flow that grows with it reaches a value, to the last digit.
+
+    The bracket is closed in by secants (the Illinois rule), then by halving.
+    """
     step_m = 0.05
     high_m = low_m + step_m
-    while flow_at(high_m) < flow_m3s:
+    while (over := flow_at(high_m) - flow_m3s) < 0.0:
         step_m *= 2.0
         low_m, high_m = high_m, high_m + step_m
-    for _ in range(_HALVINGS):
-        middle_m = (low_m + high_m) / 2.0
-        if middle_m in (low_m, high_m):
+    under, moved = flow_at(low_m) - flow_m3s, ""
+    for turn in range(_SECANTS + _HALVINGS):
+        head_m = (low_m + high_m) / 2.0
+        if head_m in (low_m, high_m):
             break
-        low_m, high_m = (middle_m, high_m) if flow_at(middle_m) < flow_m3s else (low_m, middle_m)
+        if turn < _SECANTS and under < 0.0 < over:
+            secant_m = high_m - over * (high_m - low_m) / (over - under)
+            head_m = secant_m if low_m < secant_m < high_m else head_m
+        value = flow_at(head_m) - flow_m3s
+        if value < 0.0:
+            low_m, under, over = head_m, value, over / 2.0 if moved == "low" else over
+            moved = "low"
+        else:
+            high_m, over, under = head_m, value, under / 2.0 if moved == "high" else under
+            moved = "high"
     return high_m
