@@ -18,7 +18,7 @@ import pyproj
 from numpy.typing import NDArray
 from pyproj import CRS
 from pyproj.enums import WktVersion
-from pyproj.transformer import Transformer, TransformerGroup
+from pyproj.transformer import TransformerGroup
 
 from geo_site.errors import InputRefused
 

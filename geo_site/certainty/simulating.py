@@ -183,8 +183,9 @@ class _Bench:
         self._used = self._used.astype(np.int64)
         detail = hidden_detail(scene.terrain.ground, ground.bounds, parameters.detail_share)
         self._hidden_m = _CENTRES_TO_POINTS * detail.values.ravel()[self._used]
-        self._covered = [_covered(work, grounds) for work in scene.works]
-        self._touched = [burn(work, ground, touched=True) & grounds.known for work in scene.works]
+        works, known = scene.works, grounds.known
+        self._covered = np.array([_covered(work, grounds) for work in works])
+        self._touched = np.array([burn(work, ground, touched=True) & known for work in works])
 
     def run_pair(self, number: int) -> _Found:
         """Measure on two grounds."""
@@ -203,28 +204,28 @@ class _Bench:
             for gauge, share, deeper_m in zip(self._gauges, shares, deeper.tolist(), strict=True)
         ]
         lifts = [(flat[cells] + detail[cells]) @ sizes for cells, sizes in self._lifts]
-        least = self._least_m2(drawn, generator.uniform())
-        return np.array(levels).reshape(-1, 4), self._flow(drawn), least, np.array(lifts)
+        flow, least_m2 = self._flow(drawn, generator.uniform())
+        return np.array(levels).reshape(-1, 4), flow, least_m2, np.array(lifts)
 
-    def _flow(self, drawn: Drawn) -> Floats:
-        """Catchment of each work, m2, and whether it comes to the data's edge, and to a side."""
-        grounds, flow = self._grounds, []
-        for seeds in self._touched:
-            cells = drainage.upstream(drawn.direction, seeds)
-            area_m2 = np.count_nonzero(cells) * grounds.ground.cell_area_m2
-            flow.append((area_m2, (cells & grounds.rim).any(), (cells & grounds.side).any()))
-        return np.array(flow, dtype=np.float64).reshape(-1, 3)
+    def _flow(self, drawn: Drawn, share: float) -> tuple[Floats, Floats]:
+        """Catchments, m2, whether they come to the data's edge and to a side; the least ones, m2.
 
-    def _least_m2(self, drawn: Drawn, share: float) -> Floats:
-        """Catchments where a cell lets its water onto a work only if more of it is covered, m2.
-
-        What lies under the work runs onto it in any case.
+        For the least a cell lets its water onto a work only if more than ``share`` of it is
+        covered; what lies under the work runs onto it in any case.
         """
-        counts = [
-            max(np.count_nonzero(drainage.upstream(drawn.direction, part > share)), part.sum())
-            for part in self._covered
-        ]
-        return np.array(counts, dtype=np.float64) * self._grounds.ground.cell_area_m2
+        grounds, count = self._grounds, len(self._covered)
+        if not count:
+            return np.empty((0, 3)), np.empty(0)
+        seeds = np.concatenate([self._touched, self._covered > share])
+        cells = drainage.upstream(drawn.direction, seeds)
+        sizes = np.count_nonzero(cells, axis=(1, 2)) * 1.0
+        most, (edge, side) = cells[:count], (grounds.rim, grounds.side)
+        flow = np.column_stack(
+            [sizes[:count], (most & edge).any(axis=(1, 2)), (most & side).any(axis=(1, 2))]
+        )
+        flow[:, 0] *= grounds.ground.cell_area_m2
+        least = np.maximum(sizes[count:], self._covered.sum(axis=(1, 2)))
+        return flow, least * grounds.ground.cell_area_m2
 
 
 def _covered(work: BaseGeometry, grounds: Grounds) -> Floats:
