@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import warnings
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import pyproj
@@ -73,6 +74,7 @@ def linear_unit_m(crs: CRS) -> float:
     return float(crs.axis_info[0].unit_conversion_factor)
 
 
+@lru_cache(maxsize=16)
 def metric_twin(crs: CRS) -> CRS:
     """Give the same projection with its axes in metres.
 

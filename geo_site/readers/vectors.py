@@ -361,7 +361,7 @@ def read_features(file: VectorFile, *, levels: bool = False) -> gpd.GeoDataFrame
     frame = _dxf_layer(frame, file) if is_dxf else frame
     if file.format != "gpkg":  # elsewhere features are counted from 0
         frame.index = frame.index + 1
-    return frame.set_crs(crs_.as_wkt(file.crs), allow_override=True)
+    return frame.set_crs(file.crs, allow_override=True)
 
 
 def _dxf_layer(frame: gpd.GeoDataFrame, file: VectorFile) -> gpd.GeoDataFrame:
