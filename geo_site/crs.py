@@ -74,6 +74,7 @@ def linear_unit_m(crs: CRS) -> float:
     return float(crs.axis_info[0].unit_conversion_factor)
 
 
+@lru_cache(maxsize=16)
 def metric_twin(crs: CRS) -> CRS:
     """Give the same projection with its axes in metres.
 

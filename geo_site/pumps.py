@@ -22,11 +22,13 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import PchipInterpolator
-from scipy.optimize import brentq
+
+if TYPE_CHECKING:
+    from scipy.interpolate import PchipInterpolator
 
 __all__ = [
     "WATER_DENSITY_KGM3",
@@ -102,13 +104,18 @@ class PumpCurve:
 
     @cached_property
     def _head(self) -> PchipInterpolator:
-        return PchipInterpolator(self.flows_m3s, self.heads_m, extrapolate=False)
+        return _between(self.flows_m3s, self.heads_m)
 
     @cached_property
     def _power(self) -> PchipInterpolator | None:
-        if not self.powers_w:
-            return None
-        return PchipInterpolator(self.flows_m3s, self.powers_w, extrapolate=False)
+        return _between(self.flows_m3s, self.powers_w) if self.powers_w else None
+
+
+def _between(flows_m3s: tuple[float, ...], values: tuple[float, ...]) -> PchipInterpolator:
+    # An eighth of a second, for those who give pumps.
+    from scipy.interpolate import PchipInterpolator  # noqa: PLC0415
+
+    return PchipInterpolator(flows_m3s, values, extrapolate=False)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -334,6 +341,8 @@ def _meet(
     excess: Floats,
 ) -> OperatingPoint:
     """Close in on the one crossing."""
+    from scipy.optimize import brentq  # noqa: PLC0415  # as above
+
     after = int(np.argmax(excess <= 0.0))
     if excess[after] == 0.0:
         flow_m3s = float(flows[after])

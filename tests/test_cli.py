@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import json
 import subprocess
 import sys
@@ -10,10 +11,12 @@ from pathlib import Path
 import pytest
 from site_files import SiteFolder
 
+import geo_site.readers
 from geo_site import __version__
 from geo_site import cli as cli_module
 from geo_site.bundle import OUTPUT_NAMES
 from geo_site.cli import run
+from geo_site.errors import InputRefused
 
 WHEN_THERE = {"costs.csv", "alternatives.csv", "changes.csv"}  # no prices, one plan, nothing drawn
 
@@ -183,3 +186,36 @@ def test_lists_fit_a_narrow_terminal(
     assert run(["settings"]) == 0
     assert run(["layers"]) == 0
     assert max(map(len, capsys.readouterr().out.splitlines())) <= 60
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["check", "SITE"],
+        ["propose", "SITE", "-o", "OUT"],
+        ["assess", "SITE", "plan.gpkg", "-o", "OUT"],
+        ["explain", "SITE", "--at", "1", "2"],
+        ["sweep", "SITE", "water.lip_head=10..20mm", "-o", "OUT"],
+    ],
+)
+def test_a_process_of_its_own_collects_garbage_once_all_is_loaded(
+    words: list[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    seen: list[tuple[bool, bool]] = []
+
+    def read(*_: object, **__: object) -> None:
+        seen.append((gc.isenabled(), gc.get_freeze_count() > 0))
+        raise InputRefused("enough is known", remedy="none")
+
+    monkeypatch.setattr(geo_site.readers, "read_site", read)
+    places = {"SITE": str(tmp_path / "site.toml"), "OUT": str(tmp_path / "out")}
+    monkeypatch.setattr(sys, "argv", ["geo-site", *(places.get(word, word) for word in words)])
+    frozen = gc.get_freeze_count() > 0
+    try:
+        assert run(sys.argv[1:]) == 3  # as a library: nothing is changed
+        with pytest.raises(SystemExit):
+            cli_module.main()
+    finally:
+        gc.enable()
+        gc.unfreeze()
+    assert seen == [(True, frozen), (True, True)]

@@ -13,6 +13,7 @@ from pathlib import Path
 
 import numpy as np
 import plan_edits
+import pyogrio
 import pytest
 import shapely
 from hypothesis import HealthCheck, given, settings
@@ -91,6 +92,23 @@ def test_an_untouched_plan_comes_back_to_the_last_digit(untouched: Path) -> None
     assert dict(earlier.figures) == pytest.approx(dict(figures_of(proposed())), abs=0.0)
     assert untouched.read_bytes() == before
     assert [path.name for path in untouched.parent.iterdir()] == ["plan.gpkg"]
+
+
+def test_the_layers_of_a_plan_are_listed_once_in_a_reading_and_anew_in_the_next(
+    untouched: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[str] = []
+
+    def listed(path: str) -> object:
+        asked.append(path)
+        return list_layers(path)
+
+    list_layers = pyogrio.list_layers
+    monkeypatch.setattr(pyogrio, "list_layers", listed)
+    read(untouched)
+    assert asked == [str(untouched)]
+    read(untouched)
+    assert asked == [str(untouched)] * 2
 
 
 def test_a_plan_in_survey_feet_comes_back_in_metres(tmp_path: Path) -> None:

@@ -13,6 +13,7 @@ from pathlib import Path
 
 import numpy as np
 import pandas as pd
+import pyogrio
 import pyproj
 import pytest
 import shapely
@@ -30,6 +31,7 @@ from geo_site.readers.parcels import read_parcel
 from geo_site.readers.vectors import VectorFile
 from geo_site.site import INPUT_LAYERS, Site
 
+HILLSIDE = Path(__file__).parent.parent / "sample_data" / "hillside" / "site.toml"
 US_FOOT_M = 1200.0 / 3937.0
 ANY_FILE = VectorFile(
     told="x.gpkg",
@@ -103,6 +105,23 @@ def test_every_table_has_its_columns_full_or_empty(site: SiteFolder):
         assert table.crs == read.crs
         numbers = [f.name for f in layer.fields if f.type == "number"]
         assert all(table[column].dtype == np.float64 for column in numbers)
+
+
+def test_files_of_several_layers_are_listed_once(
+    monkeypatch: pytest.MonkeyPatch,
+):
+    asked: list[str] = []
+
+    def listed(path: str) -> object:
+        asked.append(Path(path).name)
+        return list_layers(path)
+
+    list_layers = pyogrio.list_layers
+    monkeypatch.setattr(pyogrio, "list_layers", listed)
+    read = read_site(HILLSIDE)
+    layers = [record.path for record in read.records if record.path.endswith(".gpkg")]
+    assert len(layers) > len(asked)
+    assert sorted(asked) == sorted(set(layers))
 
 
 def test_records_hold_digest_extent_and_count(site: SiteFolder):

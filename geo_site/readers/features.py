@@ -28,8 +28,10 @@ from geo_site.readers.line_faults import once_each, with_colours
 from geo_site.readers.parcels import sound_area
 from geo_site.readers.surroundings import MARGIN_M, Surroundings
 from geo_site.readers.vectors import (
+    Lister,
     VectorFile,
     check_degrees,
+    layers_in,
     move,
     open_vector,
     read_features,
@@ -53,7 +55,11 @@ _WANTED = {"point": "points", "line": "lines", "polygon": "areas", "any": "point
 
 
 def read_layer(
-    name: str, tables: Sequence[VectorInput], folder: Path, around: Surroundings
+    name: str,
+    tables: Sequence[VectorInput],
+    folder: Path,
+    around: Surroundings,
+    lister: Lister = layers_in,
 ) -> tuple[gpd.GeoDataFrame, tuple[InputRecord, ...]]:
     """Read one vector input.
 
@@ -67,6 +73,8 @@ def read_layer(
         Where the site file is.
     around : Surroundings
         Working CRS and parcel.
+    lister : callable
+        Who lists the layers of a file.
 
     Returns
     -------
@@ -80,7 +88,10 @@ def read_layer(
     InputRefused
         A file cannot be used, or an id is in two of them.
     """
-    read = [_read_file(name, table, folder, around) for table in tables]
+    read = [
+        _read_file(name, open_vector(table, folder, name, lister=lister), table, around)
+        for table in tables
+    ]
     if len(read) > 1:
         read = _told_apart(read)
     full = [one.frame for one in read if len(one.frame)]
@@ -145,9 +156,8 @@ def _labelled(one: _Read, label: str) -> _Read:
     return replace(one, frame=frame, record=record)
 
 
-def _read_file(name: str, table: VectorInput, folder: Path, around: Surroundings) -> _Read:
+def _read_file(name: str, file: VectorFile, table: VectorInput, around: Surroundings) -> _Read:
     layer = INPUT_LAYERS[name]
-    file = open_vector(table, folder, name)
     raw = read_features(file)
     raw = _whole(raw, layer, file)
     near, dropped = _near(raw, around, file)

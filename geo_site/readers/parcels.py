@@ -24,7 +24,14 @@ from shapely.geometry.base import BaseGeometry
 from geo_site.errors import InputRefused
 from geo_site.raster import as_multipolygon
 from geo_site.readers.inputs import ParcelInput
-from geo_site.readers.vectors import VectorFile, check_degrees, open_vector, read_features
+from geo_site.readers.vectors import (
+    Lister,
+    VectorFile,
+    check_degrees,
+    layers_in,
+    open_vector,
+    read_features,
+)
 
 __all__ = ["ParcelFound", "as_text", "faces_of", "free_ends", "read_parcel", "sound_area"]
 
@@ -58,7 +65,7 @@ class ParcelFound:
     notes: tuple[str, ...]
 
 
-def read_parcel(table: ParcelInput, folder: Path) -> ParcelFound:
+def read_parcel(table: ParcelInput, folder: Path, lister: Lister = layers_in) -> ParcelFound:
     """Read the one parcel that the site file means.
 
     Parameters
@@ -67,6 +74,8 @@ def read_parcel(table: ParcelInput, folder: Path) -> ParcelFound:
         ``[inputs.parcel]``.
     folder : pathlib.Path
         Where the site file is.
+    lister : callable
+        Who lists the layers of a file.
 
     Returns
     -------
@@ -79,7 +88,7 @@ def read_parcel(table: ParcelInput, folder: Path) -> ParcelFound:
         The file cannot be used; several parcels and no choice; a choice that fits none or
         several; lines that do not close; an area that crosses itself.
     """
-    file = open_vector(table, folder, "parcel")
+    file = open_vector(table, folder, "parcel", lister=lister)
     frame = read_features(file)
     if table.where:
         frame = _matching(frame, table, file)

@@ -12,14 +12,13 @@ from __future__ import annotations
 import json
 import math
 import sqlite3
-import warnings
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
-import pyogrio
 import shapely
 
 from geo_site.drawn import Drawn, Earlier
@@ -30,7 +29,7 @@ from geo_site.readers.drawn_checks import Place, check_shapes
 from geo_site.readers.drawn_layers import Shape, number_at, read_shapes
 from geo_site.readers.drawn_works import Parts, drawn_from
 from geo_site.readers.inputs import FileInput
-from geo_site.readers.vectors import VectorFile, open_vector, unreadable
+from geo_site.readers.vectors import Lister, VectorFile, layers_in, open_vector, unreadable
 from geo_site.site import Site
 
 __all__ = ["LOST", "SORTS", "WORK_LAYERS", "PlanShapes", "read_drawn", "read_plan_shapes"]
@@ -158,7 +157,8 @@ def read_plan_shapes(
             file=told,
         )
     _refuse_unsaved(file, told)
-    layers = _layers(file, told)
+    lister = cache(layers_in)
+    layers = _layers(file, told, lister)
     known = [name for name in SORTS if name in layers]
     if not known:
         raise InputRefused(
@@ -168,8 +168,9 @@ def read_plan_shapes(
         )
     said = _metadata(file, told)
     _check_crs(file, told, [name for name in known if name in wanted])
-    _check_site(file, told, layers, site)
-    opened = [_opened(file, told, name) for name in known if name in wanted]
+    if "parcel" in layers:
+        _check_site(_opened(file, told, "parcel", lister), site)
+    opened = [_opened(file, told, name, lister) for name in known if name in wanted]
     read = {
         one.layer: read_shapes(one, FileInput(path=told), SORTS[one.layer], site.crs)
         for one in opened
@@ -203,14 +204,12 @@ def _trusted(shapes: tuple[Shape, ...], is_ours: bool) -> tuple[Shape, ...]:
     )
 
 
-def _layers(file: Path, told: str) -> list[str]:
+def _layers(file: Path, told: str, lister: Lister) -> list[str]:
     try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")
-            found = pyogrio.list_layers(file)
+        found = lister(str(file))
     except (RuntimeError, ValueError, OSError) as fault:
         raise unreadable(fault, told) from None
-    return [str(name) for name, kind in found if kind is not None]
+    return [name for name, kind in found if kind is not None]
 
 
 def _asked(file: Path, query: str, values: tuple[str, ...]) -> list[tuple[Any, ...]]:
@@ -240,11 +239,10 @@ def _metadata(file: Path, told: str) -> Mapping[str, Any]:
 
 
 def _check_crs(file: Path, told: str, names: Sequence[str]) -> None:
+    rows = _asked(file, "SELECT table_name, srs_id FROM gpkg_geometry_columns", ())
+    unknown = {name for name, number in rows if isinstance(number, int) and number <= 0}
     for name in names:
-        rows = _asked(
-            file, "SELECT srs_id FROM gpkg_geometry_columns WHERE table_name = ?", (name,)
-        )
-        if rows and isinstance(rows[0][0], int) and rows[0][0] <= 0:
+        if name in unknown:
             raise InputRefused(
                 "the layer does not say which CRS its coordinates are in",
                 remedy="give it the CRS that the other layers of the plan have",
@@ -261,17 +259,14 @@ def _parsed(text: object) -> dict[str, Any]:
     return said if isinstance(said, dict) else {}
 
 
-def _opened(file: Path, told: str, name: str) -> VectorFile:
-    opened = open_vector(FileInput(path=file.name, layer=name), file.parent, name)
-    return replace(opened, told=told)
+def _opened(file: Path, told: str, name: str, lister: Lister) -> VectorFile:
+    table = FileInput(path=file.name, layer=name)
+    return replace(open_vector(table, file.parent, name, lister=lister), told=told)
 
 
-def _check_site(file: Path, told: str, layers: Sequence[str], site: Site) -> None:
+def _check_site(file: VectorFile, site: Site) -> None:
     """Refuse a plan whose lot is another."""
-    if "parcel" not in layers:
-        return
-    opened = _opened(file, told, "parcel")
-    lots = read_shapes(opened, FileInput(path=told), "area", site.crs)
+    lots = read_shapes(file, FileInput(path=file.told), "area", site.crs)
     lot = shapely.union_all([shape.geometry for shape in lots])
     if lot.is_empty:
         return
@@ -280,7 +275,7 @@ def _check_site(file: Path, told: str, layers: Sequence[str], site: Site) -> Non
         raise InputRefused(
             "this is a plan of another site: its lot is not the site file's",
             remedy="give the site file that it was made from",
-            file=told,
+            file=file.told,
             layer="parcel",
             ids=[shape.number for shape in lots],
         )

@@ -15,7 +15,6 @@ import numpy as np
 from affine import Affine
 from numpy.typing import NDArray
 from pyproj import CRS
-from scipy.spatial import Delaunay, QhullError, cKDTree
 
 from geo_site.crs import linear_unit_m, metric_twin
 from geo_site.errors import InputRefused
@@ -130,6 +129,8 @@ def _cell(spacing_m: float) -> float:
 def _triangulated(
     points: Points, cell_m: float, crs: CRS, told: str
 ) -> tuple[Raster, tuple[str, ...]]:
+    from scipy.spatial import Delaunay, QhullError  # noqa: PLC0415  # only for who has points
+
     low = np.floor(points[:, :2].min(axis=0) / cell_m)
     high = np.ceil(points[:, :2].max(axis=0) / cell_m)
     cols, rows = (int(size) for size in np.maximum(high - low, 1.0))
@@ -156,6 +157,8 @@ def _triangulated(
 
 def _drop_far(levels: NDArray[np.float64], places: Points, cell_m: float) -> tuple[str, ...]:
     """Empty, in place, the cells far from every point; tell what is bridged nearer by."""
+    from scipy.spatial import cKDTree  # noqa: PLC0415  # only for who has points
+
     far, near = max(_FAR_M, _FAR_CELLS * cell_m), max(_NEAR_M, _NEAR_CELLS * cell_m)
     tree = cKDTree(places)
     bridged = 0

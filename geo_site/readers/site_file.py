@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -30,7 +31,7 @@ from geo_site.readers.line_faults import check_exposed
 from geo_site.readers.parcels import ParcelFound, read_parcel
 from geo_site.readers.surroundings import Surroundings, bounds_in, working_crs
 from geo_site.readers.user_lists import read_user_lists
-from geo_site.readers.vectors import move, way_between
+from geo_site.readers.vectors import Lister, layers_in, move, way_between
 from geo_site.site import INPUT_LAYERS, InputRecord, Site
 
 __all__ = ["read_settings", "read_site"]
@@ -64,13 +65,14 @@ def read_site(path: str | Path, progress: Progress | None = None) -> Site:
     tables = _checked_tables(document.tables, document.file)
     lists = read_user_lists(document)
     say("reading the parcel")
-    found = read_parcel(document.parcel, document.folder)
+    lister = cache(layers_in)  # most inputs are layers of the same few files
+    found = read_parcel(document.parcel, document.folder, lister)
     say("reading the terrain")
     probe = _probe(document.terrain, document.folder)
     _check_overlap(found, probe, document)
     lot = _lot(found, document, working_crs(probe.crs, found.file.crs, found.geometry.bounds))
     terrain, terrain_record = _terrain(document, lot)
-    layers, records = _layers(document, lot.around, say)
+    layers, records = _layers(document, lot.around, say, lister)
     if document.vectors.get("exposed"):
         path = document.vectors["exposed"][0].path
         check_exposed(layers["exposed"], layers["utilities"], path, document.ticket.as_of)
@@ -207,7 +209,7 @@ def _terrain(document: Document, lot: _Lot) -> tuple[Raster, InputRecord]:
 
 
 def _layers(
-    document: Document, around: Surroundings, say: Progress
+    document: Document, around: Surroundings, say: Progress, lister: Lister
 ) -> tuple[dict[str, Any], list[InputRecord]]:
     layers: dict[str, Any] = {}
     records: list[InputRecord] = []
@@ -215,7 +217,7 @@ def _layers(
         tables = document.vectors.get(name, ())
         if tables:
             say(f"reading {name.replace('_', ' ')}")
-        layers[name], found = read_layer(name, tables, document.folder, around)
+        layers[name], found = read_layer(name, tables, document.folder, around, lister)
         records += found
     return layers, records
 

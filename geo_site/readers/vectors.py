@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 import warnings
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -32,16 +32,21 @@ from geo_site.readers.curves import curved_features
 from geo_site.readers.inputs import FileInput
 
 __all__ = [
+    "Lister",
     "VectorFile",
     "Way",
     "check_degrees",
     "crs_named",
+    "layers_in",
     "move",
     "open_vector",
     "read_features",
     "unreadable",
     "way_between",
 ]
+
+Lister = Callable[[str], tuple[tuple[str, str | None], ...]]
+"""Gives the layers of a file and their geometry: :func:`layers_in`, or one that asks once."""
 
 _DRIVERS = {
     "gpkg": "GPKG",
@@ -96,7 +101,34 @@ class VectorFile:
         return InputRefused(fault, remedy=remedy, file=self.told, layer=self.layer, ids=ids)
 
 
-def open_vector(table: FileInput, folder: Path, name: str, *, group: str = "inputs.") -> VectorFile:
+def layers_in(opened_as: str) -> tuple[tuple[str, str | None], ...]:
+    """List the layers of a file: names, and sort of geometry, None where there is none.
+
+    Parameters
+    ----------
+    opened_as : str
+        What the format library is given.
+
+    Returns
+    -------
+    tuple of tuple
+        In the order of the file. It takes longer than to open one of them: a reading asks once
+        for each file (``functools.cache``).
+    """
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        found = pyogrio.list_layers(opened_as)
+    return tuple((str(name), None if kind is None else str(kind)) for name, kind in found)
+
+
+def open_vector(
+    table: FileInput,
+    folder: Path,
+    name: str,
+    *,
+    group: str = "inputs.",
+    lister: Lister = layers_in,
+) -> VectorFile:
     """Find the layer that an input means, without reading its features.
 
     Parameters
@@ -109,6 +141,8 @@ def open_vector(table: FileInput, folder: Path, name: str, *, group: str = "inpu
         Which input.
     group : str
         What stands before the name in messages.
+    lister : callable
+        Who lists the layers of a file.
 
     Returns
     -------
@@ -128,7 +162,7 @@ def open_vector(table: FileInput, folder: Path, name: str, *, group: str = "inpu
         member = guards.zipped_shapefile(path, table.path, table.layer)
         opened_as, layer = f"/vsizip/{path}/{member}", None
     if format_ != "dxf":
-        layer = _choose_layer(opened_as, layer, table.path)
+        layer = _choose_layer(lister, opened_as, layer, table.path)
     info = _info(opened_as, None if format_ == "dxf" else layer, table.path)
     _check_driver(info, format_, table.path)
     if format_ == "gpkg":
@@ -158,11 +192,9 @@ def _vector_format(path: Path, told: str, name: str) -> str:
     return format_
 
 
-def _choose_layer(opened_as: str, wanted: str | None, told: str) -> str:
+def _choose_layer(lister: Lister, opened_as: str, wanted: str | None, told: str) -> str:
     try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")
-            found = pyogrio.list_layers(opened_as)
+        found = lister(opened_as)
     except GeometryError:  # one layer of a sort that is not read hides all names
         if wanted is not None:
             return wanted
@@ -173,7 +205,7 @@ def _choose_layer(opened_as: str, wanted: str | None, told: str) -> str:
         ) from None
     except _FAULTS as fault:
         raise unreadable(fault, told) from None
-    names = [str(name) for name, kind in found if kind is not None and name != _STYLES]
+    names = [name for name, kind in found if kind is not None and name != _STYLES]
     return _the_layer(names, wanted, told)
 
 
@@ -329,7 +361,7 @@ def read_features(file: VectorFile, *, levels: bool = False) -> gpd.GeoDataFrame
     frame = _dxf_layer(frame, file) if is_dxf else frame
     if file.format != "gpkg":  # elsewhere features are counted from 0
         frame.index = frame.index + 1
-    return frame.set_crs(crs_.as_wkt(file.crs), allow_override=True)
+    return frame.set_crs(file.crs, allow_override=True)
 
 
 def _dxf_layer(frame: gpd.GeoDataFrame, file: VectorFile) -> gpd.GeoDataFrame:

@@ -6,7 +6,6 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 import numpy as np
-from scipy.interpolate import PchipInterpolator
 from shapely import get_coordinates
 
 from geo_site.layout import Layout
@@ -95,6 +94,9 @@ def _static_lift(
     A pump's point is looked for with hundreds of flows, and levels along the stream take their
     time; between flows so near to each other they are off by less than a tenth of a millimetre.
     """
+    # An eighth of a second, for those who give pumps.
+    from scipy.interpolate import PchipInterpolator  # noqa: PLC0415
+
     most_m3s = max(max(curve.flows_m3s) for curve in site.pumps) * max(parameters.pump.speeds)
     flows_m3s = most_m3s * np.linspace(0.0, 1.0, _LEVELS) ** 3  # a head is a square of x then
     levels_m = [layout.lip_level_m, *spillway_levels(layout, flows_m3s[1:].tolist(), parameters)]
