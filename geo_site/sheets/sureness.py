@@ -120,7 +120,8 @@ def _story(sure: Certainty, system: System) -> str:
     return (
         f"For a vertical error of the terrain of {error} (root mean square), as stated, alike at "
         f"near points. The greatest fall that the ground gives with a chance of 97.5 % is "
-        f"{asserted}. A range holds what the terrain can tell; what nobody mapped is not in it."
+        f"{asserted}. A range holds what the terrain can tell and how exactly a floor is dug; what "
+        "nobody mapped is not in it."
     )
 
 
