@@ -11,7 +11,7 @@ Method
     Errors are normal, without bias that is known, and alike in every direction. Fields are drawn by
     circulant embedding: the covariance of a grid is put into one of a larger grid that wraps
     round, whose Fourier transform gives its eigenvalues; the field is then exact, not smoothed
-    noise. The larger grid grows until no eigenvalue is negative.
+    noise. It is larger by no more than errors reach, and grows until no eigenvalue is negative.
 Reference
     Dietrich and Newsam (1997), SIAM Journal on Scientific Computing 18(4), and Wood and Chan
     (1994), Journal of Computational and Graphical Statistics 3(4) (both from memory); Oksanen and
@@ -42,6 +42,7 @@ __all__ = [
 Floats = NDArray[np.float64]
 
 _DECAY = 3.0  # at the practical range the correlation is exp(-3), 5 %
+_NOTHING = 1e-14  # a correlation that is taken for none
 _ROUNDING = 1e-10  # of the greatest eigenvalue: below it a negative one is rounding
 
 
@@ -276,24 +277,38 @@ def embed(
     Returns
     -------
     Embedding or None
-        Exact: the fields' covariance is the model's between any two cells. None where that takes
-        more cells: the grid is too large, or the range too long beside it.
+        Exact to rounding: the fields' covariance is the model's between any two cells. None where
+        that takes more cells: the grid is too large, or the range too long beside it.
     """
     cells = cell_width_m, cell_height_m
-    width, height = (_wide_enough(n) for n in (shape[1], shape[0]))
+    reach_m = _reach_m(model)
+    height, width = (
+        _wide_enough(n, math.ceil(reach_m / cell_m))
+        for n, cell_m in zip(shape, cells[::-1], strict=True)
+    )
     while width * height <= most_cells:
         values = _eigenvalues((height, width), cells, model)
         least, greatest = float(values.min()), float(values.max())
         if least >= -_ROUNDING * max(greatest, np.finfo(float).tiny):
             roots = np.sqrt(np.maximum(values, 0.0) / values.size)
             return Embedding(shape=shape, roots=roots, model=model)
-        width, height = (_wide_enough(math.ceil(0.75 * n)) for n in (width, height))
+        width, height = (fft.next_fast_len(math.ceil(1.5 * n)) for n in (width, height))
     return None
 
 
-def _wide_enough(count: int) -> int:
-    """A size that holds every lag of so many cells both ways, and that is quick to transform."""
-    return int(fft.next_fast_len(max(2 * (count - 1), 2)))
+def _reach_m(model: ErrorModel) -> float:
+    """Distance beyond which the smooth part is alike by less than rounding."""
+    ratio = -math.log(_NOTHING) / _DECAY
+    return model.range_m * (ratio if model.shape == "exponential" else math.sqrt(ratio))
+
+
+def _wide_enough(count: int, reach: int) -> int:
+    """A size, quick to transform, in which each lag of so many cells keeps its covariance.
+
+    A lag and what is left of the size beyond it are one lag on a grid that wraps round; so either
+    both directions must fit in, or beyond the last lag there must be as much as errors reach.
+    """
+    return int(fft.next_fast_len(max(count - 1 + min(count - 1, max(reach, 1)), 2)))
 
 
 def _eigenvalues(padded: tuple[int, int], cells: tuple[float, float], model: ErrorModel) -> Floats:

@@ -63,6 +63,22 @@ def test_err_01_the_embedding_holds_the_covariance_of_every_pair_of_cells(one):
     assert lag == pytest.approx(smooth, abs=1e-9)
 
 
+@pytest.mark.parametrize("shape", ["exponential", "gaussian"])
+@pytest.mark.parametrize("range_m", [0.0, 0.4, 1.0, 2.0])
+def test_err_01_a_range_that_is_short_beside_the_grid_takes_a_smaller_one(shape, range_m):
+    """ERR-01: 30 x 23 cells, at every lag; errors that reach nowhere near twice the grid."""
+    one, size = model(range_m=range_m, shape=shape), (30, 23)
+    grid = embed(size, WIDTH_M, HEIGHT_M, one)
+    wrapped = fft.ifft2(grid.roots**2 * grid.roots.size).real[: size[0], : size[1]]
+    rows, columns = np.indices(size)
+    apart_m = np.hypot(rows * HEIGHT_M, columns * WIDTH_M)
+    assert wrapped == pytest.approx(
+        covariance(apart_m, model(range_m=range_m, shape=shape)) / 0.01, abs=1e-9
+    )
+    assert grid.roots.size < 58 * 44
+    assert draw_pair(grid, np.random.default_rng(1)).shape == (2, *size)
+
+
 @pytest.mark.parametrize("one", MODELS)
 def test_err_02_drawn_fields_have_the_covariance_within_its_standard_error(one):
     """ERR-02: the standard error of a sample covariance is sqrt((C_ii C_jj + C_ij^2) / n)."""
