@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import re
 from itertools import pairwise
 from pathlib import Path
 
@@ -80,6 +81,22 @@ def test_head_says_crs_unit_and_ground_factor(tmp_path: Path) -> None:
     assert "positions:" in told
     assert "metres" in told
     assert "divide a grid distance" in told
+
+
+def test_a_file_in_feet_has_no_metre_in_its_notes(tmp_path: Path) -> None:
+    """The invented sample is in US survey feet: the lip's note says the level of its own row."""
+    plan = sample_plan("hillside")
+    head, rows = lines_of(plan, tmp_path)
+    assert "in US survey feet; notes in the same, from whole centimetres" in head[2]
+    assert not [row for row in rows if re.search(r"\d m\b", row["note"])]
+    (lip,) = [row for row in rows if row["code"] == "S"]
+    (told,) = re.findall(r"sill (\d+\.\d\d) ft", lip["note"])
+    assert float(told) == pytest.approx(float(lip["level"]), abs=0.005 / (1200 / 3937) + 0.005)
+    layer = frame(plan, "set_out")
+    metres = dict(zip(layer["code"], layer["note"], strict=True))[lip["point"]]
+    assert float(told) == pytest.approx(
+        float(re.findall(r"sill (\d+\.\d\d) m", metres)[0]) * 3937 / 1200, abs=0.005
+    )
 
 
 def test_no_place_gives_a_head_and_no_point(tmp_path: Path) -> None:

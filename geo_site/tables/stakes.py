@@ -1,13 +1,14 @@
 """Points for a set-out instrument: point, easting, northing, level, code, note.
 
-Positions are in the CRS of the parcel file and in its unit; levels are in that unit too, so that
-one file has one unit. Head lines that begin with # say which CRS and unit, and what a tape on the
-ground reads for a distance on the grid.
+Positions are in the CRS of the parcel file and in its unit; levels and the lengths in the notes are
+in that unit too, so that one file has one unit. Head lines that begin with # say which CRS and
+unit, and what a tape on the ground reads for a distance on the grid.
 """
 
 from __future__ import annotations
 
 import csv
+import re
 from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -27,6 +28,7 @@ __all__ = ["write_set_out"]
 _HEADER = ("point", "easting", "northing", "level", "code", "note")
 _UNIT_NAMES = {1.0: "metres", 0.3048: "feet"}
 _DECIMALS = 4
+_METRES = re.compile(r"\b(\d+\.\d+) m\b")
 
 
 def write_set_out(plan: Plan, path: str | Path) -> Path:
@@ -58,8 +60,16 @@ def write_set_out(plan: Plan, path: str | Path) -> Path:
             points.columns["code"], points.columns["note"], places, strict=True
         ):
             numbers = [f"{value:.{_DECIMALS}f}" for value in place]
-            writer.writerow([name, *numbers, name.rstrip("0123456789"), guarded(note)])
+            told = guarded(_in_unit(note, unit_m))
+            writer.writerow([name, *numbers, name.rstrip("0123456789"), told])
     return target
+
+
+def _in_unit(note: str, unit_m: float) -> str:
+    """Say the metres of a note in the file's unit: two units of level in a row are mixed up."""
+    if unit_m == 1.0:
+        return note
+    return _METRES.sub(lambda found: f"{float(found[1]) / unit_m:.2f} ft", note)
 
 
 def _head(plan: Plan, unit_m: float) -> Iterator[str]:
@@ -69,7 +79,9 @@ def _head(plan: Plan, unit_m: float) -> Iterator[str]:
     code = code_of(crs)
     yield f"set-out of {told}"
     yield f"positions: {crs.name}{f' ({code})' if code else ''}, in {unit}"
-    yield f"levels: {site.vertical_datum or 'vertical datum not stated'}, in {unit}; notes in m"
+    rounded = "" if unit_m == 1.0 else ", from whole centimetres"
+    datum = site.vertical_datum or "vertical datum not stated"
+    yield f"levels: {datum}, in {unit}; notes in the same{rounded}"
     scale = scale_factor(site.crs, *site.parcel.centroid.coords[0])
     level_m = _level(plan)
     ground = combined_factor(scale, level_m)
