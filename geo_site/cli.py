@@ -283,8 +283,9 @@ def _print_plan(plan: Plan, output: Path) -> None:
             click.echo(f"  {name:<14} {use}")
     for sentence in plan.warnings[:_NOTES_SHOWN]:
         _print_block(f"note: {in_report(sentence, plan.site.report_units)}", (), err=True)
-    if len(plan.warnings) > _NOTES_SHOWN:
-        click.echo(f"and {len(plan.warnings) - _NOTES_SHOWN} more notes in plan.pdf", err=True)
+    left = len(plan.warnings) - _NOTES_SHOWN
+    if left > 0:
+        click.echo(f"and {left} more note{'s' * (left > 1)} in plan.pdf", err=True)
 
 
 @commands.command()

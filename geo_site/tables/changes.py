@@ -66,8 +66,9 @@ def drawn_lines(plan: Plan) -> Iterator[str]:
         yield "nothing has changed that these figures show"
     for one in changed[:_MOST_CHANGES]:
         yield from _wrapped(f"{one.words}: {one.before} to {one.after}")
-    if len(changed) > _MOST_CHANGES:
-        yield f"and {len(changed) - _MOST_CHANGES} more changes in changes.csv"
+    left = len(changed) - _MOST_CHANGES
+    if left > 0:
+        yield f"and {left} more change{'s' * (left > 1)} in changes.csv"
 
 
 def relaxed_lines(plan: Plan) -> Iterator[str]:
