@@ -280,6 +280,19 @@ def test_water_is_followed_again_on_each_ground():
     assert (draws.area_m2 >= 12.0).all()  # what lies under the work runs onto it
 
 
+def test_a_work_that_leaves_the_terrain_has_the_catchment_of_what_is_on_it():
+    """The terrain ends at 0 on every side: half of the work lies beyond it."""
+    model = ErrorModel(rmse_m=0.0, range_m=15.0)
+    for work, inside in (
+        (box(-3, 12, 3, 15), box(0, 12, 3, 15)),
+        (box(18, -2, 22, 2), box(18, 0, 22, 2)),
+        (box(37, 12, 43, 15), box(37, 12, 40, 15)),
+    ):
+        found = [drawn(scene_of(slope, works=[one]), model) for one in (work, inside)]
+        assert (found[0].least_m2.max() - found[1].least_m2.max()) == pytest.approx(0.0, abs=1e-9)
+        assert (found[0].area_m2 == found[1].area_m2).all()
+
+
 def test_threads_and_a_second_time_change_no_figure():
     scene = scene_of(slope, spots=[spot_at(20, 20)], works=[box(18, 12, 22, 15)])
     model = error_model(0.1, SETTINGS)

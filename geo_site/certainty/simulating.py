@@ -238,11 +238,12 @@ def _covered(work: BaseGeometry, grounds: Grounds) -> Floats:
 
 
 def _on_grid(shares: tuple[Floats, Floats], ground: Raster) -> tuple[NDArray[np.int64], Floats]:
-    """Flat numbers of the cells that hold points, with their shares."""
+    """Flat numbers of the cells that hold points, with their shares; none for points beside it."""
     xy, weights = shares
     cells = [ground.cell_of(float(x), float(y)) for x, y in xy]
     at = np.array(cells, dtype=np.int64).reshape(-1, 2)
-    return at[:, 0] * ground.shape[1] + at[:, 1], weights
+    on_it = ((at >= 0) & (at < ground.shape)).all(axis=1)
+    return (at[:, 0] * ground.shape[1] + at[:, 1])[on_it], weights[on_it]
 
 
 def area_range(value: float, draws: Draws, number: int) -> Range:
