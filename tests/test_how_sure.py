@@ -124,6 +124,12 @@ def test_a_floor_dug_too_deep_widens_pit_and_soil_alone():
         assert dug[name] == exact[name], name
 
 
+def test_how_exactly_a_floor_is_dug_does_not_tell_which_place_is_best():
+    one, two = (sure_of(0.1, dug_error=error_m).places for error_m in (0.0, 0.5))
+    assert [place.chance_best for place in one] == [place.chance_best for place in two]
+    assert two[0].excavation.high > one[0].excavation.high
+
+
 def test_what_cells_hide_leaves_no_fall_certain():
     """Without any error of the survey: 1.96 standard deviations of what cells hide at both ends."""
     choice, proposal = with_error(0.0)

@@ -113,7 +113,7 @@ class Gauge:
     def changes(
         self, errors: Floats, detail: Floats, drawn: Floats, deeper_m: float = 0.0
     ) -> Floats:
-        """Tell what may be changed: fall, rim, lowest pit edge (m) and pit volume (m3).
+        """Tell what may be changed: fall, rim, lowest pit edge (m), pit volume drawn, dug (m3).
 
         Parameters
         ----------
@@ -128,8 +128,9 @@ class Gauge:
 
         Returns
         -------
-        ndarray, shape (4,)
-            Figures on a ground as it may truly be, less those on the ground as read.
+        ndarray, shape (5,)
+            Figures on a ground as it may truly be, less those on the ground as read; the volume
+            down to the floor as drawn, and as dug.
         """
         tilt, curvature, rest = error_shares(self._sizes, self._counts, drawn)
         own = errors[self.cells]
@@ -145,10 +146,14 @@ class Gauge:
 
     def _measured(self, levels: Floats, deeper_m: float = 0.0) -> Floats:
         lip, outline, edge, pit = np.split(levels, self._ends)
-        rim_m = outline.min()
-        floor_m = float(rim_m) - self._spot.depth_m - deeper_m
-        depths = volumes.battered_depths(pit, self._distance_m, floor_m, self._spot.batter)
-        return np.array([lip[0] - rim_m, rim_m, edge.min(), depths.sum() * _FINE_M**2])
+        rim_m = float(outline.min())
+        floors_m = rim_m - self._spot.depth_m, rim_m - self._spot.depth_m - deeper_m
+        drawn_m, dug_m = (
+            volumes.battered_depths(pit, self._distance_m, floor_m, self._spot.batter).sum()
+            for floor_m in floors_m
+        )
+        cell_m2 = _FINE_M**2
+        return np.array([lip[0] - rim_m, rim_m, edge.min(), drawn_m * cell_m2, dug_m * cell_m2])
 
     def _compared(self, ground: Raster, cells: ErrorModel) -> tuple[Floats, Floats]:
         """Size of each part of the ground in errors, and how many numbers it has."""

@@ -204,8 +204,8 @@ class Draws:
     fall_m, rim_m, overflow_m : ndarray, shape (runs, places)
         What errors change: of the ground at the lip less the rim, of the rim, of the lowest
         ground on the pit's edge.
-    dug_m3 : ndarray, shape (runs, places)
-        Change of the pit's volume.
+    drawn_m3, dug_m3 : ndarray, shape (runs, places)
+        Change of the pit's volume down to the floor as drawn, and as it may be dug.
     lift_m3 : ndarray, shape (runs, areas)
         What errors add to the ground over each area.
     area_m2 : ndarray, shape (runs, works)
@@ -219,6 +219,7 @@ class Draws:
     fall_m: NDArray[np.float64]
     rim_m: NDArray[np.float64]
     overflow_m: NDArray[np.float64]
+    drawn_m3: NDArray[np.float64]
     dug_m3: NDArray[np.float64]
     lift_m3: NDArray[np.float64]
     area_m2: NDArray[np.float64]

@@ -162,7 +162,8 @@ def _draws(first: _Found, rest: _Found) -> Draws:
         fall_m=levels[:, :, 0],
         rim_m=levels[:, :, 1],
         overflow_m=levels[:, :, 2],
-        dug_m3=levels[:, :, 3],
+        drawn_m3=levels[:, :, 3],
+        dug_m3=levels[:, :, 4],
         lift_m3=lifts,
         area_m2=flow[:, :, 0],
         least_m2=least_m2,
@@ -205,7 +206,7 @@ class _Bench:
         ]
         lifts = [(flat[cells] + detail[cells]) @ sizes for cells, sizes in self._lifts]
         flow, least_m2 = self._flow(drawn, generator.uniform())
-        return np.array(levels).reshape(-1, 4), flow, least_m2, np.array(lifts)
+        return np.array(levels).reshape(-1, 5), flow, least_m2, np.array(lifts)
 
     def _flow(self, drawn: Drawn, share: float) -> tuple[Floats, Floats]:
         """Catchments, m2, whether they come to the data's edge and to a side; the least ones, m2.

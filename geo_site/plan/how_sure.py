@@ -290,7 +290,7 @@ def _scores(
 def _as_drawn(one: Candidate, draws: Draws, run: int, number: int) -> Candidate:
     """A candidate with the figures that one drawn ground gives it."""
     fall_m = one.layout.ground_fall_m + float(draws.fall_m[run, number])
-    bank_m3 = max(one.excavation.bank_m3 + float(draws.dug_m3[run, number]), 0.0)
+    bank_m3 = max(one.excavation.bank_m3 + float(draws.drawn_m3[run, number]), 0.0)
     return replace(
         one,
         layout=replace(one.layout, ground_fall_m=fall_m),
