@@ -27,7 +27,7 @@ class CertaintyParameters(Parameters):
         1, unit="-", meaning="start of the generator", source=_OURS, within="[0, inf)"
     )
     most_cells: float = setting(
-        3.0e7,
+        6.0e7,
         unit="-",
         meaning="cells times simulations; a larger window of terrain gets fewer simulations",
         source=_OURS,
