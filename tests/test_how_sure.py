@@ -12,7 +12,7 @@ import pytest
 from made_sites import make_site
 from shapely.geometry import LineString, Point
 
-from geo_site.certainty import CertaintyParameters, fall_told, lowest
+from geo_site.certainty import CertaintyParameters, fall_told, lowest, simulating
 from geo_site.layers import LAYERS
 from geo_site.plan import Settings, propose
 from geo_site.plan import how_sure as module
@@ -122,6 +122,24 @@ def test_a_floor_dug_too_deep_widens_pit_and_soil_alone():
         assert width_m3 == pytest.approx(2.0 * swell * half_m3, rel=0.06), name
     for name in ("fall", "rim 1", "overflow 1", "catchment 1"):
         assert dug[name] == exact[name], name
+
+
+def test_drawn_grounds_are_kept_for_the_next_layout_and_change_nothing(monkeypatch):
+    made = []
+    draw = simulating.draw_grounds
+    monkeypatch.setattr(simulating, "draw_grounds", lambda *args: made.append(args) or draw(*args))
+    choice, proposal = with_error(0.1)
+    alone = how_sure(replace(choice, job=replace(choice.job, kept=Kept())), proposal, ())
+    shared = replace(choice, job=replace(choice.job, kept=Kept()))
+    made.clear()
+    first, second = (how_sure(shared, proposal, ()) for _ in range(2))
+    assert len(made) == 1
+    for one, two in ((alone, first), (first, second)):
+        for a, b in zip(ranges(one), ranges(two), strict=True):
+            assert a == b
+    other = with_error(0.1, seed=2)[0]
+    how_sure(replace(other, job=replace(other.job, kept=shared.job.kept)), proposal, ())
+    assert len(made) == 2
 
 
 def test_how_exactly_a_floor_is_dug_does_not_tell_which_place_is_best():

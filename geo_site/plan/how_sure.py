@@ -58,6 +58,7 @@ Floats = NDArray[np.float64]
 T = TypeVar("T")
 
 _ON_GROUND_OR_LINES = frozenset({"fall", "run_on", "digging", "margin"})
+_MOST_GROUNDS = 3  # up to 45 MB each
 _TIE = 9  # decimals to which scores are told apart, as the ranking does
 
 
@@ -109,10 +110,10 @@ def how_sure(
 
 
 def _kept_of(choice: Choice) -> Callable[[Hashable, Callable[[], T]], T]:
-    """Keep drawn grounds with what else is kept of the site; they hang on the terrain."""
+    """Keep the last drawn grounds with what else is kept of the site; they hang on the terrain."""
     job = choice.job
     terrain = job.used.terrain.model_dump_json()
-    return lambda read, make: job.kept.get("grounds", (terrain, read), make)
+    return lambda read, make: job.kept.get_recent("grounds", (terrain, read), make, _MOST_GROUNDS)
 
 
 def gain_of(certainty: Certainty | None, proposal: Proposal | None) -> Gain | None:

@@ -28,6 +28,7 @@ class Kept:
 
     def __init__(self) -> None:
         self._made: dict[tuple[str, Hashable], Any] = {}
+        self._recent: dict[str, dict[Hashable, Any]] = {}
 
     def get(self, step: str, read: Hashable, make: Callable[[], T]) -> T:
         """Give a step's result.
@@ -50,4 +51,38 @@ class Kept:
         if key not in self._made:
             self._made[key] = make()
         made: T = self._made[key]
+        return made
+
+    def get_recent(self, step: str, read: Hashable, make: Callable[[], T], most: int) -> T:
+        """Give a step's result, of which only the last few are kept: they are large.
+
+        Parameters
+        ----------
+        step : str
+            Its name.
+        read : hashable
+            All that the result depends on, apart from the site.
+        make : callable
+            Works it out.
+        most : int
+            How many results of this step are kept.
+
+        Returns
+        -------
+        T
+            As made before with the same reading, if that is among the last asked for.
+
+        Examples
+        --------
+        >>> kept = Kept()
+        >>> [kept.get_recent("sum", n, lambda n=n: [n], 2) for n in (1, 2, 3)]
+        [[1], [2], [3]]
+        >>> kept.get_recent("sum", 2, lambda: ["anew"], 2), kept.get_recent("sum", 1, list, 2)
+        ([2], [])
+        """
+        kept = self._recent.setdefault(step, {})
+        made: T = kept.pop(read) if read in kept else make()
+        kept[read] = made  # the last of all: a dict remembers the order
+        while len(kept) > most:
+            del kept[next(iter(kept))]
         return made
