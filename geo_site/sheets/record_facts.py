@@ -28,7 +28,7 @@ _MEMBERS = (
 )
 _LINES = (
     Column(title="line", share=1.0),
-    Column(title="kind", share=1.0),
+    Column(title="kind", share=1.2),
     Column(title="whose", share=1.3),
     Column(title="marked", share=1.2),
     Column(title="size", share=0.7, align="right"),
@@ -154,13 +154,19 @@ def _line_row(line: LineFacts, system: System) -> ListRow:
             assumed + format_length(size, system),
             f"{in_report(level.rstrip('.'), system)}; "
             f"within {format_length(line.position_m, system)} "
-            f"({in_report(line.position_basis, system)}, {line.position_source})",
+            f"({_whence(line.position_basis, line.position_source)})",
             format_length(line.required_m, system),
             format_length(line.hand_dig_half_width_m, system),
             in_report("; ".join(told), system),
         ),
         fill=_MISSING_FILL if line.missing else "",
     )
+
+
+def _whence(basis: str, source: str) -> str:
+    """Say how a figure is known, once: many a source says it itself."""
+    says_it = basis in source or (basis == "assumed" and "assumption" in source)
+    return source if says_it else f"{basis}, {source}"
 
 
 def add_strikes(flow: Flow, plan: Plan) -> None:
