@@ -67,8 +67,8 @@ def riffle_flags(
                 kind="dry_riffle",
                 place=place,
                 sentence=f"The water on {place} is {riffle.depth_m * 1000:.0f} mm deep "
-                f"({riffle.low_depth_m * 1000:.0f} to {riffle.high_depth_m * 1000:.0f} mm), less "
-                f"than its stones of {stone_m * 1000:.0f} mm: it runs between them.",
+                f"({riffle.low_depth_m * 1000:.0f} to {riffle.high_depth_m * 1000:.0f} mm), no "
+                f"deeper than its stones of {stone_m * 1000:.0f} mm: it runs between them.",
             )
         if riffle.stone_m > stone_m:
             yield Flag(
