@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import itertools
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -16,7 +17,17 @@ from made_plans import proposed, without_place
 from geo_site.bundle import write_sweep
 from geo_site.cli import run
 from geo_site.errors import OutputRefused, SettingRefused
-from geo_site.plan import Axis, Kept, Settings, Sweep, figures_of, propose, sweep, words_of
+from geo_site.plan import (
+    Axis,
+    Kept,
+    Settings,
+    Sweep,
+    figures_of,
+    graph_unit,
+    propose,
+    sweep,
+    words_of,
+)
 from geo_site.readers import read_axis, read_grid
 from geo_site.tables import sweep_lines
 
@@ -213,7 +224,24 @@ def test_lines_for_a_terminal_are_short(swept: Sweep) -> None:
     lines = list(sweep_lines(swept))
     assert len(lines) == len(swept.runs) + 1
     assert all(len(line) <= 60 for line in lines)
-    assert "m3/s" in lines[1]
+    assert "L/s" in lines[1]
+
+
+def test_lines_and_page_are_in_the_units_of_the_report(swept: Sweep, tmp_path: Path) -> None:
+    """By hand: feet are 0.3048 m, gallons a minute 0.0630902 L/s, cubic yards 0.764555 m3."""
+    us = replace(swept, site=replace(swept.site, report_units="us"))
+    one = swept.runs[0].figures
+    line = list(sweep_lines(us))[1]
+    fall_ft, flow_gpm = one["fall_m"] / 0.3048, one["flow_m3s"] * 1000 / 0.0630902
+    assert f"fall {fall_ft:.2f} ft, flow {flow_gpm:.1f} gpm" in line
+    write_sweep(us, tmp_path / "us")
+    words = pypdf.PdfReader(tmp_path / "us" / "sweep.pdf").pages[0].extract_text()
+    for told in ("siting.cover [m]", "total head, ft", "excavation, yd3", "water needed, gal"):
+        assert told in words
+    name, unit = graph_unit("excavation_m3", "m3", "us")
+    assert (name, one["excavation_m3"] / unit) == (
+        "yd3", pytest.approx(one["excavation_m3"] / 0.764555, rel=1e-5)
+    )  # fmt: skip
 
 
 def test_the_command_refuses_an_unknown_name_and_writes_nothing(

@@ -10,6 +10,7 @@ from geo_site.plan.results import Alternative, Change, ClearanceRecord, NoPlaceR
 from geo_site.plan.settings import Settings
 from geo_site.plan.sweeping import MOST_RUNS, Axis, Sweep, SweepRun, sweep
 from geo_site.plan.told_changes import ToldChange, told_changes
+from geo_site.plan.told_figures import graph_unit, told_figure
 
 __all__ = [
     "MOST_RUNS",
@@ -32,8 +33,10 @@ __all__ = [
     "compare_values",
     "explain",
     "figures_of",
+    "graph_unit",
     "propose",
     "sweep",
     "told_changes",
+    "told_figure",
     "words_of",
 ]

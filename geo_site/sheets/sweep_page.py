@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from geo_site.plan import Sweep, SweepRun, words_of
+from geo_site.plan import Sweep, SweepRun, graph_unit, words_of
 from geo_site.sheets.booklet import Booklet
 from geo_site.sheets.lettering import clip_words
 from geo_site.sheets.paper import GREY, PAPERS, Frame, Lettering, Pen, Sheet
@@ -77,7 +77,7 @@ def write_sweep_pdf(sweep: Sweep, path: str | Path) -> Path:
     """
     paper = PAPERS["letter" if sweep.site.report_units == "us" else "a4"]
     key = sweep.axes[0].key
-    book = Booklet(f"{sweep.site.name}: what {key} changes", "all figures in SI units", paper)
+    book = Booklet(f"{sweep.site.name}: what {key} changes", "settings in SI units", paper)
     sheet, room = book.add("each point is a whole plan, worked out with these settings")
     series = _series(sweep)
     entries = [("line", one.pen, one.told) for one in series]
@@ -160,7 +160,9 @@ def _draw_graph(
         frame.height_mm - _FOOT_MM - _HEAD_MM,
     )
     places = _places(sweep)
-    found = [run.figures[name] for run in sweep.runs if _is_told(run, name)]
+    words, figure_unit = words_of(name)
+    unit, size = graph_unit(name, figure_unit, sweep.site.report_units)
+    found = [run.figures[name] / size for run in sweep.runs if _is_told(run, name)]
     (low_x, wide), (low_y, high) = _span(list(places.values())), _span(found)
     plot = Plot(
         sheet=sheet,
@@ -173,19 +175,18 @@ def _draw_graph(
     _number(plot, sweep, places, _round_ticks(low_y, high))
     for one in series:
         xs = [places[run.values[0]] for run in one.runs]
-        ys = [run.figures.get(name, math.nan) for run in one.runs]
+        ys = [run.figures.get(name, math.nan) / size for run in one.runs]
         plot.line(xs, ys, one.pen)
         for x, y, run in zip(xs, ys, one.runs, strict=True):
             if math.isfinite(y):
                 pen = _open_pen(one.pen) if run.breaks_rules else _full_pen(one.pen)
                 plot.mark(x, y, one.form, _MARK_MM, pen)
     plot.outline()
-    words, figure_unit = words_of(name)
-    told = words if figure_unit == "-" else f"{words}, {figure_unit}"
+    told = words if unit == "-" else f"{words}, {unit}"
     head = Lettering(size_pt=8.0, bold=True)
     sheet.words(inner.x_mm, inner.top_mm + 1.5, clip_words(told, inner.width_mm, 8.0), head)
-    unit = "" if sweep.units[0] == "-" else f" [{sweep.units[0]}]"
-    key = clip_words(f"{sweep.axes[0].key}{unit}", inner.width_mm, 7.0)
+    of_key = "" if sweep.units[0] == "-" else f" [{sweep.units[0]}]"
+    key = clip_words(f"{sweep.axes[0].key}{of_key}", inner.width_mm, 7.0)
     sheet.words(inner.x_mm, inner.y_mm - 7.4, key, Lettering(size_pt=7.0, colour=GREY))
 
 

@@ -7,11 +7,12 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from geo_site.plan import words_of
+from geo_site.plan import told_figure, words_of
 from geo_site.tables.lists import write_rows
 
 if TYPE_CHECKING:
     from geo_site.plan import Sweep, SweepRun
+    from geo_site.units import System
 
 __all__ = ["sweep_lines", "write_sweep_table"]
 
@@ -70,19 +71,20 @@ def sweep_lines(sweep: Sweep) -> Iterator[str]:
     yield _short(f"{len(sweep.runs)} runs over {keys}")
     for run in sweep.runs:
         values = ", ".join(str(value) for value in run.values)
-        yield _short(f"{values}: {_told(run)}")
+        yield _short(f"{values}: {_told(run, sweep.site.report_units)}")
 
 
-def _told(run: SweepRun) -> str:
+def _told(run: SweepRun, system: System) -> str:
     if not run.figures:
         return f"{run.status.replace('_', ' ')}: {run.told}"
-    told = ", ".join(_figure(name, run.figures[name]) for name in _TOLD if name in run.figures)
+    names = [name for name in _TOLD if name in run.figures]
+    told = ", ".join(_figure(name, run.figures[name], system) for name in names)
     return f"{told}, breaks a rule" if run.breaks_rules else told
 
 
-def _figure(name: str, value: float) -> str:
+def _figure(name: str, value: float, system: System) -> str:
     words, unit = words_of(name)
-    return f"{words} {value:.3g}" if unit == "-" else f"{words} {value:.3g} {unit}"
+    return f"{words} {told_figure(name, unit, value, system)}"
 
 
 def _short(line: str) -> str:
