@@ -223,8 +223,8 @@ def propose(  # one for each option, as click asks
     help="Folder for the plan as assessed.",
 )  # fmt: skip
 @click.option(
-    "--alternative", metavar="N", type=click.IntRange(1), default=1,
-    help="Which plan, where the file holds several.",
+    "--alternative", metavar="N", type=click.IntRange(1), default=None,
+    help="Which plan, where the file holds several: none is taken unasked.",
 )  # fmt: skip
 @click.option("--overwrite", is_flag=True, help="Replace an earlier plan in that folder.")
 @_QUIET
@@ -233,7 +233,7 @@ def assess(  # noqa: PLR0913, PLR0917  # one for each option, as click asks
     site_file: Path,
     plan_file: Path,
     output: Path,
-    alternative: int,
+    alternative: int | None,
     overwrite: bool,
     quiet: bool,
     verbose: bool,  # noqa: ARG001

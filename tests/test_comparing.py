@@ -15,6 +15,7 @@ from made_plans import proposed, without_place
 
 from geo_site.errors import InputRefused
 from geo_site.geopackage import write_geopackage
+from geo_site.layers import LAYERS
 from geo_site.plan import RESPECTS, Plan, assess, compare_values, figures_of, propose
 from geo_site.readers import read_drawn
 from geo_site.sheets import write_plan_pdf
@@ -134,3 +135,24 @@ def test_another_alternative_comes_back_from_the_file_with_its_own_figures(
         assert all(change.difference == pytest.approx(0.0, abs=1e-6) for change in again.changes)
     with pytest.raises(InputRefused):
         read_drawn(path, three.site, alternative=len(three.alternatives) + 2)
+
+
+def test_of_several_plans_none_is_judged_unasked(three: Plan, tmp_path: Path) -> None:
+    path = write_geopackage(three, tmp_path / "plan.gpkg")
+    with pytest.raises(InputRefused, match=r"it holds several plans: 1, 2; .*--alternative N"):
+        read_drawn(path, three.site)
+    one, _ = read_drawn(path, three.site, alternative=1)
+    other, _ = read_drawn(path, three.site, alternative=2)
+    assert not one.basin.equals(other.basin)
+
+
+def test_the_only_plan_that_is_left_is_read_by_its_own_number(three: Plan, tmp_path: Path) -> None:
+    path = write_geopackage(three, tmp_path / "plan.gpkg")
+    wanted, figures = read_drawn(path, three.site, alternative=2)
+    layers = [layer.name for layer in LAYERS if "alternative" in {f.name for f in layer.fields}]
+    for name in layers:
+        rows = gpd.read_file(path, layer=name)
+        rows[rows["alternative"] == 2].to_file(path, layer=name)
+    found, earlier = read_drawn(path, three.site)
+    assert found.basin.equals(wanted.basin)
+    assert dict(earlier.figures) == dict(figures.figures)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from pathlib import Path
 
 import numpy as np
@@ -48,6 +49,45 @@ def test_distances_are_those_of_the_objects() -> None:
                 assert rule.distance_m == pytest.approx(away_m)
                 checked += 1
     assert checked
+
+
+def told_at(x_m: float, y_m: float) -> dict[str, tuple[str, ...]]:
+    return {
+        head.partition(":")[0]: (head, *lines)
+        for head, lines in explanation_lines(at(x_m, y_m), "si")
+    }
+
+
+def test_nothing_that_is_nearer_than_asked_is_said_to_keep_it() -> None:
+    """Beside the overhead line a machine is not barred, but its boom is nearer than asked."""
+    wire = plan().site.overhead.geometry.iloc[0]
+    lot = plan().site.parcel
+    inside = wire.buffer(7.0).intersection(lot).representative_point()
+    told = told_at(inside.x, inside.y)
+    boom = [line for line in told["machine"] if line.startswith("boom")]
+    assert len(boom) == 1
+    assert "nearer than" in boom[0]
+    for lines in told.values():
+        for line in lines:
+            found = re.search(r": ([\d.]+) m away, (keeps|nearer than) the ([\d.]+) m asked", line)
+            if found:
+                assert (float(found[1]) >= float(found[3])) == (found[2] == "keeps"), line
+
+
+def test_outside_the_lot_every_work_is_told_so_first_however_far() -> None:
+    west, south, *_ = plan().site.parcel.bounds
+    for away_m in (1.0, 20.0):
+        told = told_at(west - away_m, south - away_m)
+        for work in ("basin", "stream", "pipe", "pile", "fence"):
+            assert told[work][0] == f"{work}: no", (away_m, work)
+            assert told[work][1].startswith("outside the lot"), (away_m, work)
+
+
+def test_where_a_machine_crosses_a_line_no_distance_is_kept() -> None:
+    line = plan().site.utilities.geometry.iloc[0].intersection(plan().site.parcel)
+    spot = line.interpolate(0.5, normalized=True)
+    utility = [one for one in told_at(spot.x, spot.y)["machine"] if one.startswith("utility")]
+    assert all("keeps" not in one for one in utility)
 
 
 def test_the_best_place_is_told_as_fitting() -> None:

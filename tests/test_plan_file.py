@@ -165,6 +165,19 @@ def test_without_a_stream_its_parts_are_not_read(plan_file: Path) -> None:
     assert "reaches without their stream" in drawn.notes[0]
 
 
+def test_a_basin_moved_far_off_turns_neither_stream_nor_pipe_round(plan_file: Path) -> None:
+    """It comes to lie a few metres beyond the lip, which is then the nearer end of both."""
+    before, _ = read(plan_file)
+    lip, end = (np.array(before.stream.coords[i][:2]) for i in (0, -1))
+    away = 1.0 + 4.0 / math.dist(lip, end)
+    plan_edits.change(plan_file, "basin", lambda g: translate(g, *(away * (lip - end))))
+    found, _ = read(plan_file)
+    assert found.basin.distance(Point(lip)) < found.basin.distance(Point(end))
+    assert apart_m(found.stream, before.stream) < 1e-6
+    assert apart_m(found.pipe, before.pipe) < 1e-6
+    assert not [note for note in found.notes if "turned round" in note]
+
+
 def test_a_stream_drawn_upstream_is_turned_with_its_levels(plan_file: Path) -> None:
     was = plan_edits.geometry_of(plan_file, "stream_alignment")[0]
     plan_edits.change(plan_file, "stream_alignment", shapely.reverse)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import itertools
 import json
 import math
 import re
@@ -20,6 +21,7 @@ from geo_site.layers import LAYERS, to_frame
 from geo_site.plan import NoPlaceRow
 from geo_site.site import InputRecord
 from geo_site.tables import (
+    lists,
     plan_document,
     summary_lines,
     write_clearances,
@@ -319,7 +321,7 @@ def test_plain_names_stay(text):
 
 
 def fits(lines: list[str]) -> bool:
-    return len(lines) <= 12 and all(len(line) <= 60 for line in lines)
+    return len(lines) <= 15 and all(len(line) <= 60 for line in lines)
 
 
 @pytest.mark.parametrize("system", ["si", "us"])
@@ -354,11 +356,29 @@ def test_a_fall_within_the_error_is_not_asserted():
 
 def test_conflicts_come_first_and_by_name():
     rows = proposed().clearances
-    broken = replace(rows[0], verdict="not_met", against="GAS-1", clearance_m=0.1)
-    lines = summary_lines(replace(proposed(), clearances=(*rows[1:], broken)))
-    assert lines[1].startswith("clearances: 1 not met, ")
-    assert lines[2] == "not met: GAS-1"
+    broken = replace(rows[0], verdict="not_met", kind="gas", against="GAS-1", clearance_m=0.1)
+    touched = replace(broken, kind="boundary", against="14", clearance_m=0.0)
+    lines = summary_lines(replace(proposed(), clearances=(*rows[2:], broken, touched)))
+    assert lines[1].startswith("clearances: 2 not met, ")
+    assert lines[2] == "not met: gas GAS-1, on lot line 14"
     assert fits(lines)
+
+
+def test_earth_that_is_brought_in_and_the_machine_s_way_are_told_however_much_is_wrong():
+    plan = proposed()
+    works = replace(plan.proposal, earthwork=replace(plan.proposal.earthwork, brought_m3=620.0))
+    verdicts = itertools.cycle(["not_met", "hand_dig", "unknown", "met"])
+    rows = tuple(replace(row, verdict=next(verdicts)) for row in plan.clearances)
+    lines = summary_lines(replace(plan, proposal=works, clearances=rows))
+    assert "bring in 620.0 m\u00b3 of loose soil for the berm" in lines
+    assert any("machine" in line for line in lines)
+    assert fits(lines)
+
+
+def test_small_numbers_keep_their_digits_in_a_table():
+    assert [lists._cell(value) for value in (0.00308, -1e-9, 12.34567, -0.5)] == [
+        "0.00308", "0", "12.3457", "-0.5"
+    ]  # fmt: skip
 
 
 def test_no_place_tells_which_rules_bind():
@@ -371,7 +391,7 @@ def test_no_place_tells_which_rules_bind():
     )
     lines = summary_lines(replace(plan, no_place=many))
     assert fits(lines)
-    assert "and 11 more in plan.json" in lines
+    assert "and 8 more in plan.json" in lines
 
 
 def test_a_long_reason_is_told_whole():

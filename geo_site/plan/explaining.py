@@ -255,7 +255,7 @@ def _way_to(spot: Point, ranked: Ranked) -> str:
 def _work_here(spot: Point, job: Job, work: Work, ground: Ground) -> WorkHere:
     by_hand = any(strip.geometry.intersects(spot) for strip in ground.hand_dig)
     blocked = not ground.free.intersects(spot) and not by_hand
-    rules = [*_objects(spot, job, work, ground), *_areas(spot, ground)]
+    rules = [*_objects(spot, job, work, ground), *_areas(spot, ground), *_outside(spot, job)]
     rules.sort(key=lambda rule: (not rule.blocks, rule.distance_m, rule.rule, rule.against))
     return WorkHere(
         work=work,
@@ -278,6 +278,18 @@ def _objects(spot: Point, job: Job, work: Work, ground: Ground) -> Iterator[Rule
         )
 
 
+def _outside(spot: Point, job: Job) -> Iterator[RuleHere]:
+    """The lot itself: what is drawn of the ground beyond it ends a little way off."""
+    if not job.site.parcel.covers(spot):
+        yield RuleHere(
+            rule="outside_parcel",
+            against=job.site.parcel_id,
+            asked_m=math.nan,
+            distance_m=0.0,
+            blocks=True,
+        )
+
+
 def _taking(spot: Point, ground: Ground) -> Mapping[tuple[str, str], BaseGeometry]:
     return {
         (piece.reason, piece.source_id): piece.geometry
@@ -288,7 +300,7 @@ def _taking(spot: Point, ground: Ground) -> Mapping[tuple[str, str], BaseGeometr
 
 def _areas(spot: Point, ground: Ground) -> Iterator[RuleHere]:
     for reason, source_id in _taking(spot, ground):
-        if reason in _AREA_WORDS:
+        if reason in _AREA_WORDS and reason != "outside_parcel":
             yield RuleHere(
                 rule=reason, against=source_id, asked_m=math.nan, distance_m=0.0, blocks=True
             )

@@ -8,7 +8,7 @@ written; ``progress`` is called with a word as each step begins.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
 from geo_site.clearance import (
@@ -221,9 +221,15 @@ def _plan(choice: Choice, proposal: Proposal | None, as_marked: Site) -> Plan:
         locate_request=_locate_request(site, proposal, used) if proposal else None,
         certainty=certainty,
         relaxations=relaxations,
-        breaches=find_breaches(choice, proposal),
-        sources=sources_of(site.fixed) if proposal else {},
+        breaches=tuple(dict.fromkeys(find_breaches(choice, proposal))),
+        sources=_sources(site, proposal),
     )
+
+
+def _sources(site: Site, proposal: Proposal | None) -> Mapping[str, str]:
+    """Say of each work where it comes from; where nothing was worked out, of those drawn."""
+    told = sources_of(site.fixed)
+    return told if proposal else {work: told[work] for work in told if told[work] == "drawn"}
 
 
 def _contours(job: Job) -> tuple[Contour, ...]:

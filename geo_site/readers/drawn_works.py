@@ -23,6 +23,7 @@ from geo_site.site import Site
 __all__ = ["Parts", "drawn_from"]
 
 _SAME_M = 1e-3
+_BESIDE_M = 1.0  # of the basin: an end so near belongs to it
 _ON_STREAM_M = 0.05
 _NO_LEVEL_M = 1e-9
 _KINDS = ("pool", "riffle", "fall")
@@ -139,11 +140,14 @@ def _with_known_levels(line: LineString, notes: list[str]) -> LineString:
 
 
 def _runs_upstream(line: LineString, basin: Polygon | None, site: Site) -> bool:
-    """Whether a line was drawn from the basin up: by the basin, its levels, or the ground."""
+    """Whether a line was drawn from the basin up: by a basin beside it, its levels, or the ground.
+
+    A basin that was moved away from its stream does not tell which end is which.
+    """
     xyz = shapely.get_coordinates(line, include_z=line.has_z)
     if basin is not None:
         away_m = [basin.distance(Point(xyz[i, :2])) for i in (0, -1)]
-        if abs(away_m[0] - away_m[1]) > _SAME_M:
+        if min(away_m) <= _BESIDE_M and abs(away_m[0] - away_m[1]) > _SAME_M:
             return away_m[0] < away_m[1]
     if line.has_z and xyz[0, 2] != xyz[-1, 2]:
         return bool(xyz[0, 2] < xyz[-1, 2])
@@ -228,8 +232,9 @@ def _pipe(
     xy = shapely.get_coordinates(shape.geometry)
     ends = [Point(xy[0]), Point(xy[-1])]
     backwards = False
-    if basin is not None:
-        backwards = basin.distance(ends[1]) < basin.distance(ends[0]) - _SAME_M
+    away_m = [math.inf if basin is None else basin.distance(end) for end in ends]
+    if min(away_m) <= _BESIDE_M:
+        backwards = away_m[1] < away_m[0] - _SAME_M
     elif stream is not None:
         lip = Point(shapely.get_coordinates(stream)[0])
         backwards = lip.distance(ends[0]) < lip.distance(ends[1]) - _SAME_M

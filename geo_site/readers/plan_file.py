@@ -82,14 +82,19 @@ class PlanShapes:
         The layers, as opened.
     said : mapping
         The plan's own metadata; empty where another program has lost them.
+    alternative : int
+        Which plan was read.
     """
 
     shapes: Mapping[str, tuple[Shape, ...]]
     files: tuple[VectorFile, ...]
     said: Mapping[str, Any]
+    alternative: int
 
 
-def read_drawn(path: str | Path, site: Site, *, alternative: int = 1) -> tuple[Drawn, Earlier]:
+def read_drawn(
+    path: str | Path, site: Site, *, alternative: int | None = None
+) -> tuple[Drawn, Earlier]:
     """Read the works of an edited plan.
 
     Parameters
@@ -98,8 +103,8 @@ def read_drawn(path: str | Path, site: Site, *, alternative: int = 1) -> tuple[D
         The GeoPackage.
     site : Site
         Its site.
-    alternative : int
-        Which plan, where the file holds several.
+    alternative : int or None
+        Which plan, where the file holds several; None: it holds one.
 
     Returns
     -------
@@ -119,11 +124,11 @@ def read_drawn(path: str | Path, site: Site, *, alternative: int = 1) -> tuple[D
     drawn = drawn_from(Parts(found.shapes), site)
     if not found.said:
         drawn = replace(drawn, notes=(*drawn.notes, LOST))
-    return drawn, _earlier(found.said, alternative)
+    return drawn, _earlier(found.said, found.alternative)
 
 
 def read_plan_shapes(
-    file: Path, told: str, site: Site, wanted: Sequence[str], *, alternative: int = 1
+    file: Path, told: str, site: Site, wanted: Sequence[str], *, alternative: int | None = None
 ) -> PlanShapes:
     """Read layers of a plan file and check that it is one of this site.
 
@@ -137,8 +142,8 @@ def read_plan_shapes(
         Its site.
     wanted : sequence of str
         Layers, keys of :data:`SORTS`.
-    alternative : int
-        Which plan, where the file holds several.
+    alternative : int or None
+        Which plan, where the file holds several; None: it holds one.
 
     Returns
     -------
@@ -175,12 +180,14 @@ def read_plan_shapes(
         one.layer: read_shapes(one, FileInput(path=told), SORTS[one.layer], site.crs)
         for one in opened
     }
-    _check_alternative(read, alternative, told)
+    number = _number_of(read, alternative, told)
     shapes = {}
     for one in opened:
-        shapes[one.layer] = _trusted(_chosen(read[one.layer], alternative), bool(said))
+        shapes[one.layer] = _trusted(_chosen(read[one.layer], number), bool(said))
         check_shapes(one.layer, shapes[one.layer], site.terrain, Place(file=told, layer=one.layer))
-    return PlanShapes(shapes=MappingProxyType(shapes), files=tuple(opened), said=said)
+    return PlanShapes(
+        shapes=MappingProxyType(shapes), files=tuple(opened), said=said, alternative=number
+    )
 
 
 def _refuse_unsaved(file: Path, told: str) -> None:
@@ -281,15 +288,25 @@ def _check_site(file: VectorFile, site: Site) -> None:
         )
 
 
-def _check_alternative(read: Mapping[str, tuple[Shape, ...]], alternative: int, told: str) -> None:
-    """Refuse a number that no feature has; the first plan is also what carries no number."""
+def _number_of(read: Mapping[str, tuple[Shape, ...]], alternative: int | None, told: str) -> int:
+    """Number of the plan that is read; one of several is never taken unasked."""
     numbers = {number_at(shape, ALTERNATIVE) for shapes in read.values() for shape in shapes}
     there = sorted(int(number) for number in numbers if math.isfinite(number))
+    if alternative is None and len(there) <= 1:
+        return there[0] if there else 1
+    held = ", ".join(map(str, there)) or "one plan, without numbers"
+    if alternative is None:
+        raise InputRefused(
+            f"it holds several plans: {held}",
+            remedy="say which one is judged, with --alternative N (in Python: alternative=N); "
+            "under [fixed] name a file that holds one",
+            file=told,
+        )
     if alternative != 1 and alternative not in there:
-        held = ", ".join(map(str, there)) or "one plan, without numbers"
         raise InputRefused(
             f"it holds no plan {alternative}", remedy=f"choose one that it holds: {held}", file=told
         )
+    return alternative
 
 
 def _chosen(shapes: tuple[Shape, ...], alternative: int) -> tuple[Shape, ...]:

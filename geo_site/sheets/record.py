@@ -206,7 +206,7 @@ def _add_findings(book: Booklet, plan: Plan, numbered: Sequence[NumberedRow]) ->
 
 
 def _verdict_story(plan: Plan) -> str:
-    if plan.proposal is None:
+    if not plan.clearances and plan.proposal is None:
         return "No place was found, so no work is judged here."
     found = Counter(row.verdict for row in plan.clearances)
     told = ", ".join(f"{found[v]} {_WORDS[v].lower()}" for v in _ORDER if found[v])

@@ -12,7 +12,7 @@ from geo_site.tables.lists import write_rows
 from geo_site.units import in_report
 
 if TYPE_CHECKING:
-    from geo_site.plan import Plan
+    from geo_site.plan import Plan, ToldChange
 
 __all__ = ["drawn_lines", "relaxed_lines", "write_changes"]
 
@@ -36,7 +36,10 @@ def write_changes(plan: Plan, path: str | Path) -> Path:
     Path
         The target. A figure that one of both does not have is an empty cell.
     """
-    rows = ((c.name, c.unit, c.before, c.after, c.difference) for c in plan.changes)
+    rows = (
+        (c.name, "" if c.unit == "-" else c.unit, c.before, c.after, c.difference)
+        for c in plan.changes
+    )
     return write_rows(Path(path), _COLUMNS, rows)
 
 
@@ -61,7 +64,7 @@ def drawn_lines(plan: Plan) -> Iterator[str]:
         yield from _wrapped(f"breaks a rule: {in_report(breach.sentence, system)}")
     if len(plan.breaches) > _MOST_BREACHES:
         yield f"and {len(plan.breaches) - _MOST_BREACHES} more in plan.json"
-    changed = told_changes(plan, system)
+    changed = sorted(told_changes(plan, system), key=_of_clearances, reverse=True)
     if plan.changes and not changed:
         yield "nothing has changed that these figures show"
     for one in changed[:_MOST_CHANGES]:
@@ -93,3 +96,8 @@ def relaxed_lines(plan: Plan) -> Iterator[str]:
 def _wrapped(words: str) -> Iterator[str]:
     plain = "".join(mark for mark in words if mark.isprintable())
     yield from textwrap.wrap(plain, _WIDTH, subsequent_indent="  ")
+
+
+def _of_clearances(change: ToldChange) -> bool:
+    """Whether a change says how near a work comes: what a reader must see first."""
+    return change.words.startswith("clearances") or change.words.endswith("to lines")

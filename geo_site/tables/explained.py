@@ -42,10 +42,11 @@ def explanation_lines(
     """
     yield "the ground", tuple(_facts(explanation, system))
     for work in explanation.works:
-        shown = [rule for rule in work.rules if rule.blocks] or list(work.rules[:1])
-        told = tuple(_rule(rule, system) for rule in shown[:_RULES_SHOWN])
+        shown = [rule for rule in work.rules if rule.blocks or _is_nearer(rule)]
+        shown = shown or list(work.rules[:1])
+        told = tuple(_rule(rule, work.work, system) for rule in shown[:_RULES_SHOWN])
         more = len(shown) - _RULES_SHOWN
-        tail = (f"and {more} rules more",) if more > 0 else ()
+        tail = (f"and {more} more rule{'s' * (more > 1)}",) if more > 0 else ()
         yield f"{work.work}: {_GROUND[work.ground]}", (*told, *tail)
     yield "a basin with its middle here", tuple(_basin(explanation, system))
 
@@ -65,13 +66,27 @@ def _facts(explanation: Explanation, system: System) -> Iterator[str]:
         yield f"a low place: water stands {depth} deep before it spills"
 
 
-def _rule(rule: RuleHere, system: System) -> str:
+def _is_nearer(rule: RuleHere) -> bool:
+    """Whether the spot is nearer than asked, be it barred or not."""
+    return not math.isnan(rule.asked_m) and rule.distance_m < rule.asked_m
+
+
+def _rule(rule: RuleHere, work: str, system: System) -> str:
     name = rule.rule.replace("_", " ") + (f" {rule.against}" if rule.against else "")
-    if math.isnan(rule.asked_m):
+    if rule.rule == "outside_parcel":
+        return f"outside the lot {rule.against}".rstrip()
+    if math.isnan(rule.asked_m) or (rule.blocks and rule.distance_m <= 0.0):
         return f"{name}: this spot lies in it"
     distance, asked = (format_length(m, system) for m in (rule.distance_m, rule.asked_m))
-    verdict = "nearer than" if rule.blocks else "keeps"
-    return f"{name}: {distance} away, {verdict} the {asked} asked"
+    if work == "machine" and rule.rule == "utility":
+        return f"{name}: {distance} away; where a machine crosses it, cover and load are not known"
+    if rule.blocks:
+        return f"{name}: {distance} away, nearer than the {asked} asked"
+    if _is_nearer(rule):
+        return (
+            f"{name}: {distance} away, nearer than the {asked} asked; not barred, but not cleared"
+        )
+    return f"{name}: {distance} away, keeps the {asked} asked"
 
 
 def _basin(explanation: Explanation, system: System) -> Iterator[str]:

@@ -34,6 +34,7 @@ _CLEARANCE = (
 )
 _QUANTITY = ("group", "item", "amount", "unit", "note")
 _FORMULA_STARTS = frozenset("=+-@＝＋－＠")
+_SMALL = 0.1
 _LAST_CONTROL = 0x1F
 _DELETE_TO_C1 = range(0x7F, 0xA0)
 
@@ -121,5 +122,11 @@ def _cell(value: object) -> str:
     if isinstance(value, str):
         return guarded(value)
     if isinstance(value, int | float):
-        return f"{value:.4f}".rstrip("0").rstrip(".") if math.isfinite(value) else ""
+        return _number(value) if math.isfinite(value) else ""
     raise TypeError(f"a cell cannot hold a {type(value).__name__}")
+
+
+def _number(value: float) -> str:
+    """To a ten thousandth, small ones to a millionth: a flow in m3/s is a few thousandths."""
+    told = f"{value:.{4 if abs(value) >= _SMALL else 6}f}".rstrip("0").rstrip(".")
+    return "0" if told == "-0" else told

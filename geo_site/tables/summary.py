@@ -18,13 +18,15 @@ from geo_site.units import (
 )
 
 if TYPE_CHECKING:
-    from geo_site.clearance import Verdict
+    from geo_site.clearance import Clearance, Verdict
     from geo_site.plan import NoPlaceRow, Plan, Proposal
 
 __all__ = ["summary_lines"]
 
 _WIDTH = 60
-_LINES = 12
+_LINES = 15
+_SOME_M3 = 0.05
+_KINDS = {"boundary": "lot line"}
 _GRAVEST_FIRST: tuple[Verdict, ...] = ("not_met", "hand_dig", "unknown", "met")
 _CALL = "a desk study, not a locate: call before you dig"
 
@@ -40,10 +42,12 @@ def summary_lines(plan: Plan) -> list[str]:
     Returns
     -------
     list of str
-        At most 12 lines of at most 60 characters.
+        At most 15 lines of at most 60 characters.
     """
     if plan.proposal is None:
-        lines = [f"no place for the basin: {plan.site.name}", *_no_place(plan)]
+        judged = list(_clearances(plan)) if plan.clearances else []
+        head = "no stream gets out of the basin drawn" if judged else "no place for the basin"
+        lines = [f"{head}: {plan.site.name}", *judged, *_no_place(plan, len(judged))]
     else:
         lines = [
             f"{plan.status}: {plan.site.name}",
@@ -62,12 +66,12 @@ def _short(line: str) -> str:
     return told if len(told) <= _WIDTH else f"{told[: _WIDTH - 4].rstrip()} ..."
 
 
-def _no_place(plan: Plan) -> Iterator[str]:
+def _no_place(plan: Plan, before: int) -> Iterator[str]:
     """Rules one by one, long ones over several lines, as many as there is room for."""
     told = [
         textwrap.wrap(_rule(plan, row), _WIDTH, subsequent_indent="  ") for row in plan.no_place
     ]
-    room = _LINES - 3  # less the head, the count of what is left, and the caution
+    room = _LINES - 3 - before  # less the head, the count of what is left, and the caution
     shown = 0
     for lines in told:
         if len(lines) > room:
@@ -94,9 +98,16 @@ def _clearances(plan: Plan) -> Iterator[str]:
     told = [f"{found[v]} {v.replace('_', ' ')}" for v in _GRAVEST_FIRST if found[v]]
     yield f"clearances: {', '.join(told) or 'nothing asks for a distance'}"
     for verdict in ("not_met", "hand_dig", "unknown"):
-        ids = dict.fromkeys(row.against for row in plan.clearances if row.verdict == verdict)
-        if ids:
-            yield f"{verdict.replace('_', ' ')}: {', '.join(ids)}"
+        rows = [row for row in plan.clearances if row.verdict == verdict]
+        named = dict.fromkeys(_named(row) if verdict == "not_met" else row.against for row in rows)
+        if named:
+            yield f"{verdict.replace('_', ' ')}: {', '.join(named)}"
+
+
+def _named(row: Clearance) -> str:
+    """What a work is too near to, or on."""
+    kind = _KINDS.get(row.kind, row.kind.replace("_", " "))
+    return f"{'on ' if row.clearance_m <= 0.0 else ''}{kind} {row.against}"
 
 
 def _basin(plan: Plan, proposal: Proposal) -> Iterator[str]:
@@ -113,9 +124,13 @@ def _stream(plan: Plan, proposal: Proposal) -> Iterator[str]:
     yield f"fall {format_length(layout.fall_m, system)}{_how_sure(plan)}"
     berm = f", berm {format_length(layout.berm_height_m, system)}" if layout.berm_m3 > 0 else ""
     yield (
-        f"stream {format_length(layout.length_m, system)}, {len(layout.falls)} falls, "
-        f"{len(layout.pools)} pools{berm}"
+        f"stream {format_length(layout.length_m, system)}, {_counted(len(layout.falls), 'fall')}, "
+        f"{_counted(len(layout.pools), 'pool')}{berm}"
     )
+
+
+def _counted(count: int, thing: str) -> str:
+    return f"{count} {thing}{'s' * (count != 1)}"
 
 
 def _how_sure(plan: Plan) -> str:
@@ -160,8 +175,11 @@ def _earth(plan: Plan, proposal: Proposal) -> Iterator[str]:
     pile_m3 = moved.pile.volume_m3 if moved.pile else 0.0
     yield (
         f"dig {format_volume(moved.bank_m3, system)}, pile {format_volume(pile_m3, system)}, "
-        f"haul {format_volume(moved.haul_m3, system)} ({moved.haul_loads} loads)"
+        f"haul {format_volume(moved.haul_m3, system)} "
+        f"({_counted(moved.haul_loads, 'load')})"
     )
+    if moved.brought_m3 > _SOME_M3:
+        yield f"bring in {format_volume(moved.brought_m3, system)} of loose soil for the berm"
     route = proposal.best.candidate.route
     if route is not None:
         yield f"machine way in {format_length(route.length_m, system)}"
