@@ -292,7 +292,10 @@ def embed(
         if least >= -_ROUNDING * max(greatest, np.finfo(float).tiny):
             roots = np.sqrt(np.maximum(values, 0.0) / values.size)
             return Embedding(shape=shape, roots=roots, model=model)
-        width, height = (fft.next_fast_len(math.ceil(1.5 * n)) for n in (width, height))
+        width, height = (
+            size if count == 1 else fft.next_fast_len(math.ceil(1.5 * size))
+            for size, count in zip((width, height), shape[::-1], strict=True)
+        )
     return None
 
 
@@ -308,7 +311,9 @@ def _wide_enough(count: int, reach: int) -> int:
     A lag and what is left of the size beyond it are one lag on a grid that wraps round; so either
     both directions must fit in, or beyond the last lag there must be as much as errors reach.
     """
-    return int(fft.next_fast_len(max(count - 1 + min(count - 1, max(reach, 1)), 2)))
+    if count == 1:  # there is no lag
+        return 1
+    return int(fft.next_fast_len(count - 1 + min(count - 1, max(reach, 1))))
 
 
 def _eigenvalues(padded: tuple[int, int], cells: tuple[float, float], model: ErrorModel) -> Floats:

@@ -27,6 +27,7 @@ from geo_site.clearance import (
     rounded_up,
 )
 from geo_site.constraints import ConstraintParameters, zone_in_use
+from geo_site.crs import horizontal, linear_unit_m, metric_twin
 from geo_site.probability import drop_sigma, interval_95
 from geo_site.site import UTILITY_KINDS, Site
 
@@ -240,9 +241,18 @@ def _stubs(site: Site, rules: ConstraintParameters) -> Iterator[Visit]:
     for end in find_loose_ends(site, rules.stub):
         yield Visit(
             subject=end.line_id,
-            check=f"find where {end.line_id} goes on from {end.x:.2f}, {end.y:.2f}",
+            check=f"find where {end.line_id} goes on from {_place_told(site, end.x, end.y)}",
             why=f"it ends on the lot; nothing within {rules.stub.reach:.2f} m ahead is cleared",
         )
+
+
+def _place_told(site: Site, x_m: float, y_m: float) -> str:
+    """Say a point as the layers have it, where that is the working CRS in another unit."""
+    target = horizontal(site.output_crs)
+    if site.crs.equals(metric_twin(target), ignore_axis_order=True):
+        unit_m, name = linear_unit_m(target), target.axis_info[0].unit_name
+        return f"east {x_m / unit_m:.2f}, north {y_m / unit_m:.2f} ({name})"
+    return f"east {x_m:.2f}, north {y_m:.2f} ({site.crs.name}, metres)"
 
 
 def _crossed(clearances: Sequence[Clearance]) -> Iterator[Visit]:

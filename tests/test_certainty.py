@@ -37,6 +37,7 @@ from geo_site.certainty import (
     where_along,
 )
 from geo_site.certainty.gauges import error_shares
+from geo_site.certainty.grounds import window_bounds
 from geo_site.clearance import Clearance
 from geo_site.error_fields import ErrorModel, cell_model, draw_pair, embed
 from geo_site.errors import SettingRefused
@@ -291,6 +292,39 @@ def test_a_work_that_leaves_the_terrain_has_the_catchment_of_what_is_on_it():
         found = [drawn(scene_of(slope, works=[one]), model) for one in (work, inside)]
         assert (found[0].least_m2.max() - found[1].least_m2.max()) == pytest.approx(0.0, abs=1e-9)
         assert (found[0].area_m2 == found[1].area_m2).all()
+
+
+def test_what_cells_hide_is_that_of_the_cells_under_the_pit():
+    """The ground is rough in the east alone: a pit in the west has nothing hidden under it."""
+    generator = np.random.default_rng(3)
+    levels = np.full((200, 200), 100.0)
+    levels[:, 120:] += 0.05 * generator.standard_normal((200, 80))
+    wide = make_terrain(levels, bounds=(0.0, 0.0, 200.0, 200.0))
+    exact = ErrorModel(rmse_m=0.0, range_m=15.0)
+    for x, y, hides in ((90.0, 100.0, False), (140.0, 100.0, True), (88.5, 97.3, False)):
+        scene = Scene(
+            terrain=_bare(wide), spots=[spot_at(x, y, 0.0, (x + 6.0, y + 2.0))], areas=(),
+            works=(), catchments=(), holes_drain=True,
+        )  # fmt: skip
+        draws = drawn(scene, exact, **AS_DRAWN)
+        assert (draws.rim_m.std() > 1e-3) == hides, (x, y)
+
+
+def test_a_window_has_whole_steps_of_cells_whatever_the_last_digit():
+    wide = make_terrain(np.zeros((300, 280)), bounds=(0.1, 0.2, 280.1, 300.2))
+    sizes = set()
+    for shift_m in np.linspace(0.0, 7.9, 80):
+        held = (100.0 + shift_m, 120.0 + shift_m, 104.0 + shift_m, 124.0 + shift_m)
+        bounds = window_bounds(wide, held, box(0, 0, 0, 0), 30.0)
+        window = wide.window(bounds)
+        sizes |= {size % 8 for size in window.shape}
+        west, south, east, north = window.bounds
+        assert west <= held[0] - 30.0
+        assert south <= held[1] - 30.0
+        assert east >= held[2] + 30.0
+        assert north >= held[3] + 30.0
+        assert hidden_detail(wide, bounds, 0.5).shape == window.shape
+    assert sizes == {0}
 
 
 def test_threads_and_a_second_time_change_no_figure():

@@ -79,6 +79,18 @@ def test_err_01_a_range_that_is_short_beside_the_grid_takes_a_smaller_one(shape,
     assert draw_pair(grid, np.random.default_rng(1)).shape == (2, *size)
 
 
+@pytest.mark.parametrize("size", [(1, 1), (1, 7), (7, 1), (2, 2), (1, 40)])
+def test_err_01_a_grid_of_one_row_or_column(size):
+    """ERR-01: as on any other; where errors reach far, only the longer side grows."""
+    for one in (model(range_m=0.0), model(range_m=6.0), model(range_m=40.0)):
+        grid = embed(size, WIDTH_M, HEIGHT_M, one, most_cells=2_000_000)
+        wrapped = fft.ifft2(grid.roots**2 * grid.roots.size).real[: size[0], : size[1]]
+        rows, columns = np.indices(size)
+        apart_m = np.hypot(rows * HEIGHT_M, columns * WIDTH_M)
+        assert wrapped == pytest.approx(covariance(apart_m, one) / 0.01, abs=1e-9)
+        assert draw_pair(grid, np.random.default_rng(1)).shape == (2, *size)
+
+
 @pytest.mark.parametrize("one", MODELS)
 def test_err_02_drawn_fields_have_the_covariance_within_its_standard_error(one):
     """ERR-02: the standard error of a sample covariance is sqrt((C_ii C_jj + C_ij^2) / n)."""

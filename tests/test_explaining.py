@@ -83,6 +83,20 @@ def test_outside_the_lot_every_work_is_told_so_first_however_far() -> None:
             assert told[work][1].startswith("outside the lot"), (away_m, work)
 
 
+@pytest.mark.parametrize("spot", [(-77.5, 40.5), (554784.98, 95114.17)])
+def test_a_point_beside_the_terrain_is_refused_in_the_crs_it_is_named_in(spot) -> None:
+    """Degrees, and metres of the working CRS: what would be right is said in the layers' feet."""
+    with pytest.raises(InputRefused) as refused:
+        point_of(spot, plan().site)
+    told = str(refused.value)
+    assert ("look like degrees" in told) == (spot[0] < 0.0)
+    west, south, east, north = (float(part) for part in re.findall(r"\d{6,}", told)[-4:])
+    middle = (west + east) / 2.0, (south + north) / 2.0
+    x_m, y_m = point_of(middle, plan().site)
+    assert plan().site.terrain.outline.covers(Point(x_m, y_m))
+    assert "ftUS" in told
+
+
 def test_where_a_machine_crosses_a_line_no_distance_is_kept() -> None:
     line = plan().site.utilities.geometry.iloc[0].intersection(plan().site.parcel)
     spot = line.interpolate(0.5, normalized=True)

@@ -473,3 +473,14 @@ def test_utility_hues_are_those_of_the_uniform_code():
     for kind, hue in code.items():
         off = (hue_deg(UTILITY_SYMBOLS[kind].stroke) - hue + 180.0) % 360.0 - 180.0
         assert abs(off) <= 25.0, kind
+
+
+def test_a_frame_has_none_where_nothing_is_told_and_plain_objects_for_words() -> None:
+    plan = proposed()
+    for layer in LAYERS:
+        rows = to_frame(layer, plan)
+        for field in layer.fields:
+            if field.type == "text" and len(rows):
+                assert rows[field.name].dtype == object, (layer.name, field.name)
+                told = {type(value) for value in rows[field.name]}
+                assert told <= {str, type(None)}, (layer.name, field.name)

@@ -93,17 +93,19 @@ def window_bounds(grid: Raster, held: Bounds, lot: BaseGeometry, margin_m: float
     Returns
     -------
     tuple of float
-        The same for works that are moved a little.
+        The same for works that are moved a little. They lie half a cell inside the outermost
+        cells, so that it is certain which cells they touch.
     """
     near = np.array(held) + margin_m * np.array([-1.0, -1.0, 1.0, 1.0])
     low, high = np.array(held[:2]), np.array(held[2:])
     if not lot.is_empty:
         low = np.maximum(np.minimum(low, lot.bounds[:2]), near[:2])
         high = np.minimum(np.maximum(high, lot.bounds[2:]), near[2:])
-    step_m = _SNAP * np.array([grid.cell_width_m, grid.cell_height_m])
+    cell_m = np.array([grid.cell_width_m, grid.cell_height_m])
+    step_m = _SNAP * cell_m
     corner = np.array([grid.bounds[0], grid.bounds[3]])
-    low = corner + np.floor((low - margin_m - corner) / step_m) * step_m
-    high = corner + np.ceil((high + margin_m - corner) / step_m) * step_m
+    low = corner + np.floor((low - margin_m - corner) / step_m) * step_m + 0.5 * cell_m
+    high = corner + np.ceil((high + margin_m - corner) / step_m) * step_m - 0.5 * cell_m
     return float(low[0]), float(low[1]), float(high[0]), float(high[1])
 
 
@@ -149,6 +151,8 @@ class Grounds:
 
     Attributes
     ----------
+    bounds : tuple of float
+        As read: what else is read of the terrain for the same cells is asked for with them.
     ground : Raster
         The window, as read.
     known, side, rim : ndarray of bool
@@ -156,7 +160,7 @@ class Grounds:
     """
 
     def __init__(self, terrain: Terrain, read: GroundsRead, grid: Embedding, runs: int) -> None:
-        self.runs = runs
+        self.runs, self.bounds = runs, read.bounds
         self.ground = terrain.ground.window(read.bounds)
         self._routed = terrain.routed.window(read.bounds)
         self.known = ~np.isnan(self._routed.values)

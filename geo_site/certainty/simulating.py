@@ -182,7 +182,7 @@ class _Bench:
         used = [gauge.cells for gauge in self._gauges]
         self._used = np.unique(np.concatenate([*used, *(cells for cells, _ in self._lifts), []]))
         self._used = self._used.astype(np.int64)
-        detail = hidden_detail(scene.terrain.ground, ground.bounds, parameters.detail_share)
+        detail = hidden_detail(scene.terrain.ground, grounds.bounds, parameters.detail_share)
         self._hidden_m = _CENTRES_TO_POINTS * detail.values.ravel()[self._used]
         works, known = scene.works, grounds.known
         self._covered = np.array([_covered(work, grounds) for work in works])

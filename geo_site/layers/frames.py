@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import geopandas as gpd
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 from pyproj import CRS
 from shapely import force_2d, get_coordinates, make_valid, transform
@@ -108,9 +109,9 @@ def to_frame(layer: Layer, plan: Plan) -> gpd.GeoDataFrame:
         The columns of :func:`to_table` and ``geometry``.
     """
     table = to_table(layer, plan)
-    return gpd.GeoDataFrame(
-        dict(table.columns), geometry=table.geometries, crs=output_crs(plan.site)
-    )
+    # As they are: left to guess, a frame makes text of objects, and NaN of what is not told.
+    columns = {name: pd.Series(c, dtype=c.dtype) for name, c in table.columns.items()}
+    return gpd.GeoDataFrame(columns, geometry=table.geometries, crs=output_crs(plan.site))
 
 
 def _rows(layer: Layer, plan: Plan) -> Iterator[Mapping[str, Any]]:

@@ -36,12 +36,25 @@ def add_changed(book: Booklet, plan: Plan) -> None:
     if not plan.breaches and not plan.changes:
         return
     flow = Flow(lambda: book.add("as drawn: rules that are broken, and what changed"))
+    if plan.conflicts:
+        flow.heading("Distances that are not kept")
+        flow.paragraph(conflicts_told(plan), Lettering(size_pt=8.5, bold=True))
+        flow.skip(2.0)
     flow.heading("Rules that the drawn works break")
     for line in breach_lines(plan) or ("None beside those of the clearance record.",):
         flow.paragraph(line, Lettering(size_pt=8.5, bold=bool(plan.breaches)))
     flow.skip(4.0)
     if plan.changes:
         _add_changes(flow, plan)
+
+
+def conflicts_told(plan: Plan) -> str:
+    """Say which work comes too near to what; the figures stand in the clearance record."""
+    named = dict.fromkeys(
+        f"{row.work.replace('_', ' ')} to {row.kind.replace('_', ' ')} {row.against}"
+        for row in plan.conflicts
+    )
+    return f"{'; '.join(named)}. Do not dig these works: see the clearance record."
 
 
 def breach_lines(plan: Plan) -> tuple[str, ...]:

@@ -98,7 +98,7 @@ DEPTH_RULES: tuple[DepthRule, ...] = (
     DepthRule(
         "egress",
         4 * 0.3048,
-        "a ladder, ramp or steps within 25 ft (7.6 m) of everyone in a trench",
+        "a ladder, ramp or steps within 7.62 m of everyone in a trench",
         "29 CFR 1926.651(c)(2)",
     ),
     DepthRule(
