@@ -367,3 +367,13 @@ def test_changes_are_told_alike_everywhere_and_only_where_they_can_be_seen() -> 
     assert [words for words, *_ in told] == ["fall", "basin to lines", "falls", "haul"]
     assert told[3][1] == "none"
     assert told_changes(edited, "si")[1].after == "0.99 m"
+
+
+@pytest.mark.parametrize("name", ["hillside", "lidar"])
+def test_round_the_end_of_a_kept_stream_a_basin_is_found_again(name: str) -> None:
+    """Its own place lies there free; the best places near it do not cover the stream's end."""
+    plan = sample_plan(name)
+    drawn = replace(drawn_of(plan), basin=None, basin_depth_m=math.nan)
+    again = assess(plan.site, drawn)
+    assert again.status == "assessed"
+    assert again.proposal.placement.footprint.covers(Point(drawn.stream.coords[-1]))

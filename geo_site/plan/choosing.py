@@ -41,7 +41,7 @@ from geo_site.water import Water, stored_for, units_needed, work_out
 __all__ = ["Choice", "Job", "Places", "Progress", "choose", "has_place", "has_room"]
 
 Progress = Callable[[str], None]
-_TRIED_AT_END = 100  # places looked at round the end of a drawn stream
+_TRIED_AT_END = 5000  # places looked at round the end of a drawn stream: all that there are
 _APART_M = 0.25
 _ROUND_PIT_M = 2.0  # room for the bed and its berm beside a drawn pit
 _SEARCHED: tuple[Work, ...] = ("basin", "stream", "machine")
