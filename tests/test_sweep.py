@@ -227,6 +227,12 @@ def test_lines_for_a_terminal_are_short(swept: Sweep) -> None:
     assert "L/s" in lines[1]
 
 
+def test_a_value_of_a_range_is_told_short(swept: Sweep) -> None:
+    run = replace(swept.runs[0], values=("0.8333333333333334 in", 8))
+    (_, line) = sweep_lines(replace(swept, runs=(run,)))
+    assert line.startswith("0.8333 in, 8: fall ")
+
+
 def test_lines_and_page_are_in_the_units_of_the_report(swept: Sweep, tmp_path: Path) -> None:
     """By hand: feet are 0.3048 m, gallons a minute 0.0630902 L/s, cubic yards 0.764555 m3."""
     us = replace(swept, site=replace(swept.site, report_units="us"))

@@ -164,7 +164,10 @@ def _reaches(parts: Parts, stream: LineString | None, notes: list[str]) -> tuple
     ordered = [shapes[i] for i in np.argsort(np.nan_to_num(orders), kind="stable")]
     points = _joined([shapely.get_coordinates(shape.geometry) for shape in ordered])
     wanted = shapely.get_coordinates(stream)
-    if np.isnan(orders).any() or not _are_alike(points, wanted):
+    if np.isnan(orders).any():
+        notes.append("the reaches have lost their sequence: they are worked out anew")
+        return ()
+    if not _are_alike(points, wanted):
         notes.append("the reaches do not lie on the stream as drawn: they are worked out anew")
         return ()
     kinds = [str(shape.attributes.get("kind") or "") for shape in ordered]

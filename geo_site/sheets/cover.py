@@ -27,6 +27,7 @@ from geo_site.units import (
     format_volume,
     in_report,
 )
+from geo_site.water import Water
 
 __all__ = ["add_cover"]
 
@@ -105,16 +106,20 @@ def _story(plan: Plan) -> Iterator[str]:
     )
 
 
+def _flow_told(water: Water, system: System) -> str:
+    """How the flow is known: by a lip's formula, which is an estimate, or by a pump."""
+    flow = water.flow
+    if flow.low_m3s == flow.high_m3s:
+        return in_report(flow.basis, system)
+    low, high = (format_flow(end, system) for end in (flow.low_m3s, flow.high_m3s))
+    return f"{low} to {high}, as the lip formula is known"
+
+
 def _figures(plan: Plan, proposal: Proposal) -> Iterator[ListRow]:
     system = plan.site.report_units
     layout, water, moved = proposal.layout, proposal.water, proposal.earthwork
     yield _row("fall", both(format_length, layout.fall_m, system), _fall_told(plan, system))
-    flow = (
-        f"{format_flow(water.flow.low_m3s, system)} to {format_flow(water.flow.high_m3s, system)}"
-    )
-    yield _row(
-        "flow", both(format_flow, water.flow_m3s, system), f"{flow}, as the lip formula is known"
-    )
+    yield _row("flow", both(format_flow, water.flow_m3s, system), _flow_told(water, system))
     yield _row(
         "water kept",
         f"{both(format_liquid, water.usable_m3, system)} usable",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -18,6 +19,7 @@ __all__ = ["sweep_lines", "write_sweep_table"]
 
 _TOLD = ("fall_m", "flow_m3s", "excavation_m3")
 _WIDTH = 60
+_SPELT = re.compile(r"\d+\.\d{5,}")  # a step of a range, to its last digit
 
 
 def write_sweep_table(sweep: Sweep, path: str | Path) -> Path:
@@ -70,8 +72,12 @@ def sweep_lines(sweep: Sweep) -> Iterator[str]:
     keys = ", ".join(axis.key for axis in sweep.axes)
     yield _short(f"{len(sweep.runs)} runs over {keys}")
     for run in sweep.runs:
-        values = ", ".join(str(value) for value in run.values)
+        values = ", ".join(_SPELT.sub(_shorter, str(value)) for value in run.values)
         yield _short(f"{values}: {_told(run, sweep.site.report_units)}")
+
+
+def _shorter(number: re.Match[str]) -> str:
+    return f"{float(number[0]):.4g}"
 
 
 def _told(run: SweepRun, system: System) -> str:
