@@ -272,7 +272,7 @@ def _say_compiling(quiet: bool) -> None:
 
 def _print_plan(plan: Plan, output: Path) -> None:
     from geo_site.tables import compared_lines, drawn_lines, relaxed_lines, summary_lines
-    from geo_site.units import in_report
+    from geo_site.units import counted, in_report
 
     told = (drawn_lines(plan), relaxed_lines(plan), compared_lines(plan))
     for line in (*summary_lines(plan), *itertools.chain(*told)):
@@ -285,7 +285,7 @@ def _print_plan(plan: Plan, output: Path) -> None:
         _print_block(f"note: {in_report(sentence, plan.site.report_units)}", (), err=True)
     left = len(plan.warnings) - _NOTES_SHOWN
     if left > 0:
-        click.echo(f"and {left} more note{'s' * (left > 1)} in plan.pdf", err=True)
+        click.echo(f"and {counted(left, 'more note')} in plan.pdf", err=True)
 
 
 @commands.command()

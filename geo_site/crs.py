@@ -35,6 +35,7 @@ __all__ = [
     "scale_factor",
     "shift_between",
     "to_degrees",
+    "unit_of_twin",
     "utm_for",
 ]
 
@@ -107,6 +108,20 @@ def metric_twin(crs: CRS) -> CRS:
     for axis in twin["coordinate_system"]["axis"]:
         axis["unit"] = "metre"
     return CRS.from_json_dict(twin)
+
+
+def unit_of_twin(working: CRS, crs: CRS) -> float | None:
+    """Metres in one unit of a CRS whose metric twin is worked in; None where it is not.
+
+    Examples
+    --------
+    >>> feet = CRS.from_epsg(2264)
+    >>> unit_of_twin(metric_twin(feet), feet), unit_of_twin(utm_for(-81.0, 36.0), feet)
+    (0.3048006096012192, None)
+    """
+    if crs.is_projected and working.equals(metric_twin(crs), ignore_axis_order=True):
+        return linear_unit_m(crs)
+    return None
 
 
 def utm_for(lon: float, lat: float) -> CRS:

@@ -27,7 +27,7 @@ from geo_site.clearance import (
     rounded_up,
 )
 from geo_site.constraints import ConstraintParameters, zone_in_use
-from geo_site.crs import horizontal, linear_unit_m, metric_twin
+from geo_site.crs import horizontal, unit_of_twin
 from geo_site.probability import drop_sigma, interval_95
 from geo_site.site import UTILITY_KINDS, Site
 
@@ -249,8 +249,9 @@ def _stubs(site: Site, rules: ConstraintParameters) -> Iterator[Visit]:
 def _place_told(site: Site, x_m: float, y_m: float) -> str:
     """Say a point as the layers have it, where that is the working CRS in another unit."""
     target = horizontal(site.output_crs)
-    if site.crs.equals(metric_twin(target), ignore_axis_order=True):
-        unit_m, name = linear_unit_m(target), target.axis_info[0].unit_name
+    unit_m = unit_of_twin(site.crs, target)
+    if unit_m is not None:
+        name = target.axis_info[0].unit_name
         return f"east {x_m / unit_m:.2f}, north {y_m / unit_m:.2f} ({name})"
     return f"east {x_m:.2f}, north {y_m:.2f} ({site.crs.name}, metres)"
 

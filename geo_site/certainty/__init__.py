@@ -30,6 +30,7 @@ from geo_site.certainty.closed import (
     unknown_range,
 )
 from geo_site.certainty.detail import hidden_detail
+from geo_site.certainty.grounds import LEAST_RUNS
 from geo_site.certainty.information import Decision, Reading, expected_gain
 from geo_site.certainty.lines import (
     LineNeed,
@@ -49,7 +50,6 @@ from geo_site.certainty.records import (
 )
 from geo_site.certainty.settings import CertaintyParameters
 from geo_site.certainty.simulating import (
-    LEAST_RUNS,
     Scene,
     area_range,
     changed_range,

@@ -20,13 +20,15 @@ from geo_site.error_fields import Embedding, ErrorModel, cell_model, draw_pair, 
 from geo_site.raster import Raster
 from geo_site.terrain import Terrain
 
-__all__ = ["Drawn", "Grounds", "GroundsRead", "draw_grounds", "window_bounds"]
+__all__ = ["LEAST_RUNS", "Drawn", "Grounds", "GroundsRead", "draw_grounds", "window_bounds"]
 
 Bounds = tuple[float, float, float, float]
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 Codes = NDArray[np.uint8]
 
+LEAST_RUNS = 40
+"""Fewer runs tell no 95 % range: each end would rest on less than one of them."""
 _SNAP = 8  # cells: a window begins and ends at whole steps of so many
 _MOST_KEPT = 5.0e6  # cells of all runs: 9 bytes each, so 45 MB
 
@@ -45,8 +47,8 @@ class GroundsRead:
         Whether a hole in the terrain swallows water.
     seed : int
         Start of the generators.
-    runs, least_runs : int
-        Grounds wanted, and the least that tell anything.
+    runs : int
+        Grounds wanted.
     most_cells : int
         Cells times runs.
     """
@@ -56,7 +58,6 @@ class GroundsRead:
     holes_drain: bool
     seed: int
     runs: int
-    least_runs: int
     most_cells: int
 
 
@@ -122,17 +123,17 @@ def draw_grounds(terrain: Terrain, read: GroundsRead) -> Grounds | None:
     Returns
     -------
     Grounds or None
-        None where too few of them fit.
+        None where fewer than ``LEAST_RUNS`` of them fit.
     """
     window = terrain.routed.window(read.bounds)
-    most = int(2.0 * read.most_cells / read.least_runs)
+    most = int(2.0 * read.most_cells / LEAST_RUNS)
     sizes = window.cell_width_m, window.cell_height_m
     grid = embed(window.shape, *sizes, cell_model(read.model, *sizes), most_cells=most)
     if grid is None:
         return None
     cells = window.values.size + grid.roots.size / 2
     runs = min(read.runs, int(read.most_cells / cells))
-    return None if runs < read.least_runs else Grounds(terrain, read, grid, runs)
+    return None if runs < LEAST_RUNS else Grounds(terrain, read, grid, runs)
 
 
 class Grounds:

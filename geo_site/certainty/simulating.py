@@ -15,6 +15,7 @@ import math
 from collections.abc import Callable, Hashable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
+from functools import partial
 
 import numpy as np
 import shapely
@@ -26,7 +27,14 @@ from geo_site import drainage
 from geo_site.certainty.closed import unknown_range
 from geo_site.certainty.detail import hidden_detail
 from geo_site.certainty.gauges import PARTS, Gauge
-from geo_site.certainty.grounds import Drawn, Grounds, GroundsRead, draw_grounds, window_bounds
+from geo_site.certainty.grounds import (
+    LEAST_RUNS,
+    Drawn,
+    Grounds,
+    GroundsRead,
+    draw_grounds,
+    window_bounds,
+)
 from geo_site.certainty.records import Draws, Range
 from geo_site.certainty.settings import CertaintyParameters
 from geo_site.certainty.spots import Spot, cell_shares
@@ -34,13 +42,11 @@ from geo_site.error_fields import ErrorModel
 from geo_site.raster import Raster, burn
 from geo_site.terrain import Terrain
 
-__all__ = ["LEAST_RUNS", "Scene", "area_range", "changed_range", "simulate"]
+__all__ = ["Scene", "area_range", "changed_range", "simulate"]
 
 Floats = NDArray[np.float64]
 Keep = Callable[[Hashable, Callable[[], Grounds | None]], Grounds | None]
 
-LEAST_RUNS = 40
-"""Fewer runs tell no 95 % range: each end would rest on less than one of them."""
 _MARGIN_M = 30.0
 _MAY_TOUCH = 1.0 / 40.0
 _TAILS = (0.025, 0.975)
@@ -117,9 +123,8 @@ def simulate(
             seed=parameters.seed,
             runs=parameters.simulations,
             most_cells=int(parameters.most_cells),
-            least_runs=LEAST_RUNS,
         )
-        grounds = keep(read, lambda read=read: draw_grounds(scene.terrain, read))  # type: ignore[misc]
+        grounds = keep(read, partial(draw_grounds, scene.terrain, read))
         if grounds is None:
             return None
         bench = _Bench(scene, grounds, parameters)

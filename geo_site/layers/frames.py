@@ -19,7 +19,7 @@ from shapely import force_2d, get_coordinates, make_valid, transform
 from shapely.geometry import LineString, MultiLineString, MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
-from geo_site.crs import horizontal, linear_unit_m, metric_twin, shift_between
+from geo_site.crs import horizontal, shift_between, unit_of_twin
 from geo_site.layers.fields import ALTERNATIVE, GeometryType, Layer, LayerField, has_alternatives
 from geo_site.raster import as_multipolygon
 from geo_site.site import Site
@@ -170,8 +170,9 @@ def _mover(site: Site) -> _Move | None:
     target = output_crs(site)
     if site.crs.equals(target, ignore_axis_order=True):
         return None
-    if site.crs.equals(metric_twin(target), ignore_axis_order=True):
-        return partial(_divided, unit_m=linear_unit_m(target))
+    unit_m = unit_of_twin(site.crs, target)
+    if unit_m is not None:
+        return partial(_divided, unit_m=unit_m)
     return shift_between(site.crs, target, stated_accuracy_m=0.0)
 
 

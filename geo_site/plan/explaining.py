@@ -39,13 +39,7 @@ from geo_site.water import first_need
 __all__ = ["Explanation", "RuleHere", "WorkHere", "explain"]
 
 WORKS: tuple[Work, ...] = ("basin", "stream", "pipe", "pile", "machine", "fence")
-_AREA_WORDS = {
-    "outside_parcel": "outside the lot",
-    "keep_off": "ground to be kept off",
-    "steep": "steeper than constraints.steepest",
-    "concentrated_flow": "storm water runs concentrated here",
-    "no_terrain": "the ground is not known here",
-}
+_AREAS = frozenset({"keep_off", "steep", "concentrated_flow", "no_terrain"})
 _COMPASS = (
     "north",
     "north-east",
@@ -300,7 +294,7 @@ def _taking(spot: Point, ground: Ground) -> Mapping[tuple[str, str], BaseGeometr
 
 def _areas(spot: Point, ground: Ground) -> Iterator[RuleHere]:
     for reason, source_id in _taking(spot, ground):
-        if reason in _AREA_WORDS and reason != "outside_parcel":
+        if reason in _AREAS:
             yield RuleHere(
                 rule=reason, against=source_id, asked_m=math.nan, distance_m=0.0, blocks=True
             )

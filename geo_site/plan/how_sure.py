@@ -113,7 +113,7 @@ def _kept_of(choice: Choice) -> Callable[[Hashable, Callable[[], T]], T]:
     """Keep the last drawn grounds with what else is kept of the site; they hang on the terrain."""
     job = choice.job
     terrain = job.used.terrain.model_dump_json()
-    return lambda read, make: job.kept.get_recent("grounds", (terrain, read), make, _MOST_GROUNDS)
+    return lambda read, make: job.kept.get("grounds", (terrain, read), make, most=_MOST_GROUNDS)
 
 
 def gain_of(certainty: Certainty | None, proposal: Proposal | None) -> Gain | None:

@@ -6,6 +6,7 @@ asking. A keeper belongs to one site: the site itself is not part of what is com
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Hashable
 from typing import Any, TypeVar
 
@@ -27,10 +28,9 @@ class Kept:
     """
 
     def __init__(self) -> None:
-        self._made: dict[tuple[str, Hashable], Any] = {}
-        self._recent: dict[str, dict[Hashable, Any]] = {}
+        self._made: dict[str, dict[Hashable, Any]] = {}
 
-    def get(self, step: str, read: Hashable, make: Callable[[], T]) -> T:
+    def get(self, step: str, read: Hashable, make: Callable[[], T], *, most: float = math.inf) -> T:
         """Give a step's result.
 
         Parameters
@@ -41,46 +41,23 @@ class Kept:
             All that the result depends on, apart from the site.
         make : callable
             Works it out.
+        most : float
+            How many results of this step are kept, the last asked for: some are large.
 
         Returns
         -------
         T
-            As made at the first asking with the same step and reading.
-        """
-        key = (step, read)
-        if key not in self._made:
-            self._made[key] = make()
-        made: T = self._made[key]
-        return made
-
-    def get_recent(self, step: str, read: Hashable, make: Callable[[], T], most: int) -> T:
-        """Give a step's result, of which only the last few are kept: they are large.
-
-        Parameters
-        ----------
-        step : str
-            Its name.
-        read : hashable
-            All that the result depends on, apart from the site.
-        make : callable
-            Works it out.
-        most : int
-            How many results of this step are kept.
-
-        Returns
-        -------
-        T
-            As made before with the same reading, if that is among the last asked for.
+            As made before with the same step and reading, if it was kept.
 
         Examples
         --------
         >>> kept = Kept()
-        >>> [kept.get_recent("sum", n, lambda n=n: [n], 2) for n in (1, 2, 3)]
+        >>> [kept.get("sum", n, lambda n=n: [n], most=2) for n in (1, 2, 3)]
         [[1], [2], [3]]
-        >>> kept.get_recent("sum", 2, lambda: ["anew"], 2), kept.get_recent("sum", 1, list, 2)
+        >>> kept.get("sum", 2, lambda: ["anew"], most=2), kept.get("sum", 1, list, most=2)
         ([2], [])
         """
-        kept = self._recent.setdefault(step, {})
+        kept = self._made.setdefault(step, {})
         made: T = kept.pop(read) if read in kept else make()
         kept[read] = made  # the last of all: a dict remembers the order
         while len(kept) > most:

@@ -428,8 +428,9 @@ def way_between(source: CRS, target: CRS, table: FileInput) -> Way:
     """
     if source.equals(target, ignore_axis_order=True):
         return Way()
-    if source.is_projected and crs_.metric_twin(source).equals(target, ignore_axis_order=True):
-        return Way(scale=crs_.linear_unit_m(source))
+    unit_m = crs_.unit_of_twin(target, source)
+    if unit_m is not None:
+        return Way(scale=unit_m)
     return Way(
         shift=crs_.shift_between(
             source,

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from geo_site.plan import told_changes
 from geo_site.tables.lists import write_rows
-from geo_site.units import in_report
+from geo_site.units import counted, in_report
 
 if TYPE_CHECKING:
     from geo_site.plan import Plan, ToldChange
@@ -71,7 +71,7 @@ def drawn_lines(plan: Plan) -> Iterator[str]:
         yield from _wrapped(f"{one.words}: {one.before} to {one.after}")
     left = len(changed) - _MOST_CHANGES
     if left > 0:
-        yield f"and {left} more change{'s' * (left > 1)} in changes.csv"
+        yield f"and {counted(left, 'more change')} in changes.csv"
 
 
 def relaxed_lines(plan: Plan) -> Iterator[str]:

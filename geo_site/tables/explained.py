@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
 from geo_site.tables.plain import numbers_of
-from geo_site.units import System, format_area, format_length, in_report
+from geo_site.units import System, counted, format_area, format_length, in_report
 
 if TYPE_CHECKING:
     from geo_site.plan import Explanation
@@ -46,7 +46,7 @@ def explanation_lines(
         shown = shown or list(work.rules[:1])
         told = tuple(_rule(rule, work.work, system) for rule in shown[:_RULES_SHOWN])
         more = len(shown) - _RULES_SHOWN
-        tail = (f"and {more} more rule{'s' * (more > 1)}",) if more > 0 else ()
+        tail = (f"and {counted(more, 'more rule')}",) if more > 0 else ()
         yield f"{work.work}: {_GROUND[work.ground]}", (*told, *tail)
     yield "a basin with its middle here", tuple(_basin(explanation, system))
 

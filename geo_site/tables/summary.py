@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from geo_site.units import (
+    counted,
     format_area,
     format_flow,
     format_length,
@@ -124,13 +125,9 @@ def _stream(plan: Plan, proposal: Proposal) -> Iterator[str]:
     yield f"fall {format_length(layout.fall_m, system)}{_how_sure(plan)}"
     berm = f", berm {format_length(layout.berm_height_m, system)}" if layout.berm_m3 > 0 else ""
     yield (
-        f"stream {format_length(layout.length_m, system)}, {_counted(len(layout.falls), 'fall')}, "
-        f"{_counted(len(layout.pools), 'pool')}{berm}"
+        f"stream {format_length(layout.length_m, system)}, {counted(len(layout.falls), 'fall')}, "
+        f"{counted(len(layout.pools), 'pool')}{berm}"
     )
-
-
-def _counted(count: int, thing: str) -> str:
-    return f"{count} {thing}{'s' * (count != 1)}"
 
 
 def _how_sure(plan: Plan) -> str:
@@ -176,7 +173,7 @@ def _earth(plan: Plan, proposal: Proposal) -> Iterator[str]:
     yield (
         f"dig {format_volume(moved.bank_m3, system)}, pile {format_volume(pile_m3, system)}, "
         f"haul {format_volume(moved.haul_m3, system)} "
-        f"({_counted(moved.haul_loads, 'load')})"
+        f"({counted(moved.haul_loads, 'load')})"
     )
     if moved.brought_m3 > _SOME_M3:
         yield f"bring in {format_volume(moved.brought_m3, system)} of loose soil for the berm"

@@ -39,6 +39,7 @@ from geo_site.units.factors import (
 )
 from geo_site.units.formats import (
     System,
+    counted,
     format_area,
     format_flow,
     format_length,
@@ -82,6 +83,7 @@ __all__ = [
     "Dimension",
     "Quantity",
     "System",
+    "counted",
     "exact_factor",
     "format_area",
     "format_flow",

@@ -221,6 +221,17 @@ def format_mass(mass_kg: float, system: System, decimals: int | None = None) -> 
     return _format(mass_kg, "mass", system, decimals)
 
 
+def counted(count: int, thing: str) -> str:
+    """Write how many there are of something.
+
+    Examples
+    --------
+    >>> counted(1, "fall"), counted(3, "more note")
+    ('1 fall', '3 more notes')
+    """
+    return f"{count} {thing}{'' if count == 1 else 's'}"
+
+
 def unit_steps(quantity: str, system: System) -> tuple[tuple[float, float, str, int], ...]:
     """Give the units that a quantity is written in, for a page that writes numbers itself.
 

@@ -10,7 +10,7 @@ import math
 from typing import TYPE_CHECKING, Any
 
 from geo_site.cautions import CAUTIONS
-from geo_site.crs import code_of, linear_unit_m, metric_twin, scale_factor
+from geo_site.crs import code_of, scale_factor, unit_of_twin
 from geo_site.layers import output_crs
 from geo_site.units import System, in_report, unit_steps
 from geo_site.webmap.catalogue import layer_groups
@@ -122,9 +122,8 @@ def _units(system: System) -> dict[str, Any]:
 def _grid(site: Site, origin: Origin) -> dict[str, Any]:
     """Say what positions refer to: the CRS of the layers where the page's metres are its own."""
     target = output_crs(site)
-    crs, unit_m = site.crs, 1.0
-    if site.crs.equals(metric_twin(target), ignore_axis_order=True):
-        crs, unit_m = target, linear_unit_m(target)
+    unit_m = unit_of_twin(site.crs, target)
+    crs, unit_m = (site.crs, 1.0) if unit_m is None else (target, unit_m)
     name, sign = _UNIT_NAMES.get(unit_m, ("US survey feet", "ftUS"))
     factor = scale_factor(site.crs, *site.parcel.centroid.coords[0])
     return {
